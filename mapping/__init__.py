@@ -1,0 +1,1 @@
+"""Where things are: zones, landmarks, surfaces, positions and coverage."""

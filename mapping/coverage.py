@@ -1,0 +1,302 @@
+"""Ground divided by what its swaths are worth: stands, held, pending, lost, gap; and as it is left after later work.
+
+Shapes are folded plane polygons in metres (see `mapping.surfaces`). Always computed whole, never snapped to a grid. No Django.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Literal, NamedTuple
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiPolygon, Polygon
+
+from mapping.surfaces.plane import TOUCH, Areal, Place, Surface, areal
+
+Standing = Literal["stands", "held", "pending", "lost"]
+PRECEDENCE: tuple[Standing, ...] = ("stands", "held", "pending", "lost")
+SMALLEST = 1e-4  # m2: parts below 1 cm2 are summed in one line
+NOTHING = 1e-9  # m2: less testable ground than this is none
+MITRE_LIMIT = 5.0
+
+
+class Ground(NamedTuple):
+    """Testable ground divided without overlap, in the order of precedence; together they are the testable ground."""
+
+    stands: Areal
+    held: Areal
+    pending: Areal
+    lost: Areal
+    gap: Areal
+
+    @property
+    def area(self) -> float:
+        """Testable area in m2."""
+        return float(sum(shape.area for shape in self))
+
+    @property
+    def untested(self) -> Areal:
+        """What does not count as tested: held, pending, lost and gap."""
+        return areal(shapely.union_all(list(self[1:])))
+
+
+class Part(NamedTuple):
+    """An edge-connected piece, joined over the seam; area in m2; a place inside it."""
+
+    shape: Areal
+    area: float
+    centre: Place
+
+
+class Listing(NamedTuple):
+    """Parts of 1 cm2 or more, largest first, and the smaller ones summed."""
+
+    parts: list[Part]
+    small_count: int
+    small_area: float
+
+
+class Excluded(NamedTuple):
+    """What one exclusion takes off the true area, over what earlier ones already took."""
+
+    shape: Areal
+    area: float
+
+
+class Testable(NamedTuple):
+    """Testable ground, and what each accepted exclusion took, in the given order."""
+
+    shape: Areal
+    excluded: list[Excluded]
+
+
+class TimedSwath(NamedTuple):
+    """A swath and when its sweep started."""
+
+    shape: Areal
+    standing: Standing
+    at: datetime
+
+
+class Event(NamedTuple):
+    """A place coated, worked on or disturbed, and when."""
+
+    shape: Areal
+    at: datetime
+
+
+def divide(ground: Areal, swaths: Sequence[tuple[Areal, Standing]]) -> Ground:
+    """Divide testable ground (a zone or one stretch) by swaths, in any order, stands before held, pending and lost."""
+    shapes = np.array([shape for shape, _ in swaths], dtype=object)
+    standings = np.array([standing for _, standing in swaths], dtype=object)
+    near = (
+        shapely.intersects(shapely.box(*ground.bounds), shapes)
+        if len(shapes) and not ground.is_empty
+        else []
+    )
+    left, divided = ground, dict[Standing, Areal]()
+    for standing in PRECEDENCE:
+        swept = (
+            shapely.union_all(shapes[near & (standings == standing)])
+            if len(shapes)
+            else MultiPolygon()
+        )
+        divided[standing] = areal(shapely.intersection(left, swept))
+        left = areal(shapely.difference(left, swept))
+    return Ground(**divided, gap=left)
+
+
+def tested_share(ground: Ground) -> float | None:
+    """Tested over testable area, or None when there is nothing to test."""
+    return ground.stands.area / ground.area if ground.area > NOTHING else None
+
+
+def is_full(surface: Surface, ground: Ground) -> bool | None:
+    """Whether no connected untested part is as large as 1 cm2; None when there is nothing to test."""
+    if ground.area <= NOTHING:
+        return None
+    return not listing(surface, ground.untested).parts
+
+
+def coverage_words(surface: Surface, ground: Ground) -> str:
+    """Coverage in percent, cut off and never rounded up: 100 % is said of full coverage only."""
+    share = tested_share(ground)
+    if share is None:
+        return "nothing to test"
+    if is_full(surface, ground):
+        return "100 %"
+    return f"{min(math.floor(share * 1000 + 1e-9), 999) / 10:.1f} %"
+
+
+def testable(ground: Areal, exclusions: Sequence[Areal]) -> Testable:
+    """Ground less the exclusions the owner accepted, in the order of acceptance: overlaps count under the first."""
+    left, excluded = ground, []
+    for exclusion in exclusions:
+        taken = areal(left.intersection(exclusion))
+        excluded.append(Excluded(taken, taken.area))
+        left = areal(left.difference(exclusion))
+    return Testable(left, excluded)
+
+
+def parts(surface: Surface, geometry: Areal) -> list[Part]:
+    """Edge-connected pieces, joined over the seam, largest first; pieces that touch in a corner are two."""
+    pieces = [
+        piece
+        for whole in shapely.get_parts(areal(shapely.unary_union(geometry)))
+        for piece in _unnecked(whole)
+    ]
+    found = [
+        _part(surface, areal(shapely.union_all(group)))
+        for group in _joined(surface, pieces)
+    ]
+    return sorted(found, key=lambda part: (-part.area, part.centre))
+
+
+def listing(surface: Surface, geometry: Areal) -> Listing:
+    """Parts of one kind of ground (gap, lost, held or pending) as they are listed."""
+    found = parts(surface, geometry)
+    small = [part.area for part in found if part.area < SMALLEST]
+    return Listing(found[: len(found) - len(small)], len(small), math.fsum(small))
+
+
+def gaps(surface: Surface, ground: Ground) -> Listing:
+    """The gaps of divided ground, largest first, those below 1 cm2 summed."""
+    return listing(surface, ground.gap)
+
+
+def as_left(
+    surface: Surface,
+    found: Sequence[TimedSwath],
+    events: Sequence[Event],
+    retests: Sequence[TimedSwath],
+    margin: float,
+) -> list[tuple[Areal, Standing]]:
+    """What swaths are still worth after later work, ready for `divide`.
+
+    Every survey and retest swath loses the places coated or disturbed at or after its start, widened by `margin` (m,
+    square to the axes). What nothing swept since is thereby gap.
+    """
+    events = sorted(events, key=lambda event: event.at)
+    times = [event.at for event in events]
+    widened = [surface.with_margin(event.shape, margin) for event in events]
+    groups: dict[tuple[int, Standing], list[Areal]] = {}
+    for swath in (*found, *retests):
+        later = bisect_right(times, swath.at) - times.count(swath.at)
+        groups.setdefault((later, swath.standing), []).append(swath.shape)
+    left = []
+    for (later, standing), shapes in groups.items():
+        kept = shapely.difference(
+            shapely.union_all(shapes), shapely.union_all(widened[later:])
+        )
+        left.append((areal(kept), standing))
+    return left
+
+
+def path_swath(points: Sequence[tuple[float, float]], width: float) -> Areal:
+    """Ground swept along a path (m, in the endless plane; fold it) by an electrode: mitred bends, flat ends.
+
+    Bends sharper than about 23 degrees are cut off at five half-widths.
+
+    Raises
+    ------
+    ValueError
+        For fewer than two different points or a width not above 0.
+    """
+    if not (math.isfinite(width) and width > 0):
+        raise ValueError(f"width {width!r} is not allowed: metres above 0")
+    if len(set(points)) < 2:
+        raise ValueError(
+            f"path {list(points)!r} is not allowed: at least two different points"
+        )
+    return areal(
+        LineString(points).buffer(
+            width / 2, cap_style="flat", join_style="mitre", mitre_limit=MITRE_LIMIT
+        )
+    )
+
+
+def _unnecked(piece: Polygon) -> list[Polygon]:
+    """The piece cut at necks narrower than 1 um, which rounding leaves where edges should meet."""
+    cores = shapely.get_parts(piece.buffer(-TOUCH / 2, join_style="mitre"))
+    if len(cores) < 2:
+        return [piece]
+    cut, left = [], piece
+    for core in cores:
+        whole = core.buffer(TOUCH / 2, join_style="mitre")
+        cut.extend(shapely.get_parts(areal(left.intersection(whole))))
+        left = areal(left.difference(whole))
+    return [*cut, *shapely.get_parts(left)]
+
+
+def _joined(surface: Surface, pieces: list[Polygon]) -> list[list[Polygon]]:
+    """Pieces grouped where they share an edge over the seam."""
+    if surface.period is None or len(pieces) < 2:
+        return [[piece] for piece in pieces]
+    bounds = shapely.bounds(pieces)
+    low, high = (
+        (bounds[:, 0], bounds[:, 2])
+        if surface.wrap_axis == "x"
+        else (bounds[:, 1], bounds[:, 3])
+    )
+    near = [index for index in range(len(pieces)) if low[index] <= TOUCH]
+    far = [
+        index for index in range(len(pieces)) if high[index] >= surface.period - TOUCH
+    ]
+    group = list(range(len(pieces)))
+    for before in near:
+        for after in far:
+            if before != after and _share_seam(surface, pieces[before], pieces[after]):
+                group = [
+                    group[before] if label == group[after] else label for label in group
+                ]
+    return [
+        [pieces[i] for i in range(len(pieces)) if group[i] == label]
+        for label in dict.fromkeys(group)
+    ]
+
+
+def _share_seam(surface: Surface, near: Polygon, far: Polygon) -> bool:
+    """Whether a piece at the beginning of the wrapping axis and one at its end meet along more than 1 um."""
+    period = surface.period or 0.0
+    edges = []
+    for piece, at in ((near, 0.0), (far, period)):
+        low_x, low_y, high_x, high_y = piece.bounds
+        if surface.wrap_axis == "x":
+            band = shapely.box(at - TOUCH, low_y, at + TOUCH, high_y)
+        else:
+            band = shapely.box(low_x, at - TOUCH, high_x, at + TOUCH)
+        edges.append(
+            _intervals(piece.intersection(band), 1 if surface.wrap_axis == "x" else 0)
+        )
+    return any(
+        min(high, other_high) - max(low, other_low) > TOUCH
+        for low, high in edges[0]
+        for other_low, other_high in edges[1]
+    )
+
+
+def _intervals(geometry: shapely.Geometry, axis: int) -> list[tuple[float, float]]:
+    bounds = shapely.bounds(shapely.get_parts(geometry))
+    return [(float(row[axis]), float(row[axis + 2])) for row in bounds]
+
+
+def _part(surface: Surface, shape: Areal) -> Part:
+    """A part with a place inside it: its centroid where that lies on it."""
+    whole = surface.unroll(shape)
+    point = whole.centroid
+    if not whole.contains(point):
+        point = max(
+            shapely.get_parts(whole), key=lambda piece: piece.area
+        ).point_on_surface()
+    x, y = point.x, point.y
+    if surface.period is not None:
+        x, y = (
+            (x % surface.period, y)
+            if surface.wrap_axis == "x"
+            else (x, y % surface.period)
+        )
+    return Part(shape, shape.area, Place(x, y))

@@ -1,0 +1,365 @@
+"""Positions along and around a surface, read as a crew speaks them and printed the way they are read back.
+
+Chainage (metric, or imperial stations, with station equations), clock positions and plain lengths.
+Never knows a zone's limits: a surface adds those. No Django.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from bisect import bisect_right
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal, NamedTuple
+
+# NIST SP 811 (2008), B.6: the international foot, and the US survey foot of 1200/3937 m.
+FOOT = {"international": 0.3048, "survey": 1200 / 3937}
+CLOCK_STEPS = 12 * 60 * 60
+ROUNDING = 1e-9
+
+_MINUS = "\u2212\u2010\u2011\u2012\u2013\u2014\u2015\ufe63\uff0d"
+_NUMBER = r"\d{1,9}(?:[.,]\d{1,12})?"
+_CHAINAGE = re.compile(
+    rf"(-?) ?(?:(\d{{1,6}}) ?\+ ?)?({_NUMBER}) ?(m|ft)?(?: (back|ahead))?",
+    re.ASCII | re.IGNORECASE,
+)
+_THOUSANDS = re.compile(r"\d+,\d{3}", re.ASCII)
+_CLOCK = re.compile(r"(\d{1,2}):(\d\d)(?::(\d\d))?", re.ASCII)
+_TURN = re.compile(rf"(-?) ?({_NUMBER}) ?(h|deg|°)", re.ASCII | re.IGNORECASE)
+_LENGTH = re.compile(rf"({_NUMBER}) ?(mm|m|ft|in)", re.ASCII | re.IGNORECASE)
+
+
+class PositionError(ValueError):
+    """A position that cannot be read; the message names the value and what is allowed."""
+
+
+class StationEquation(NamedTuple):
+    """Where stationing jumps: `back` ends the stations before it, `ahead` begins those after it."""
+
+    back: float
+    ahead: float
+
+
+class _Section(NamedTuple):
+    """Stations that run on without a jump, in written units; x = station * unit + shift, in metres."""
+
+    low: float
+    high: float
+    shift: float
+
+
+def plain_text(text: str) -> str:
+    """Text with unicode spaces, minus signs and digits in their plain form, spaces collapsed.
+
+    Raises
+    ------
+    PositionError
+        For a comma that is neither a decimal comma (between digits) nor a separator (followed by a space).
+    """
+    plain = "".join(_plain_character(character) for character in text)
+    plain = " ".join(plain.split())
+    if re.search(r",(?! )(?!(?<=\d,)\d)", plain):
+        raise PositionError(
+            f"{quote(text)} has a stray comma: a comma stands between digits as decimal comma, "
+            "or before a space to separate"
+        )
+    return plain
+
+
+def quote(text: str) -> str:
+    """The text in quotes, shortened when very long, for messages."""
+    return f'"{text}"' if len(text) <= 60 else f'"{text[:57]}..."'
+
+
+def _plain_character(character: str) -> str:
+    if character in _MINUS:
+        return "-"
+    if character.isspace():
+        return " "
+    digit = unicodedata.decimal(character, None)
+    return character if digit is None else str(digit)
+
+
+def _number(text: str) -> float:
+    return float(text.replace(",", "."))
+
+
+@dataclass(frozen=True)
+class Chainage:
+    """How one asset writes distance along itself.
+
+    Parameters
+    ----------
+    system : "metric" (`1+250.40` is km + m) or "imperial" (`12+34.5` is 100-ft stations + ft).
+    foot : which foot an imperial asset means.
+    equations : station equations in order along the asset, in written units (metres or feet), to 0.01.
+    start : lowest chainage of the asset in written units, to 0.01; below zero it allows negative chainage.
+
+    Notes
+    -----
+    Continuous metres are the chainage itself up to the first equation and run on without jumps after it.
+    No chainage may occur more than twice, or "back" and "ahead" would not tell them apart.
+
+    Examples
+    --------
+    >>> Chainage().read("1+250.40")
+    1250.4
+    >>> Chainage().print(1250.4)
+    '1+250.40'
+    """
+
+    system: Literal["metric", "imperial"] = "metric"
+    foot: Literal["international", "survey"] = "international"
+    equations: tuple[StationEquation, ...] = ()
+    start: float = 0.0
+
+    def __post_init__(self) -> None:
+        if self.system not in ("metric", "imperial"):
+            raise PositionError(
+                f"system {self.system!r} is not allowed: metric or imperial"
+            )
+        if self.foot not in FOOT:
+            raise PositionError(
+                f"foot {self.foot!r} is not allowed: international or survey"
+            )
+        object.__setattr__(
+            self, "equations", tuple(StationEquation(*pair) for pair in self.equations)
+        )
+        low = _on_step("start", self.start)
+        for number, (back, ahead) in enumerate(self.equations, 1):
+            name = f"station equation {number} ({back:g} back = {ahead:g} ahead)"
+            _on_step(name, back)
+            _on_step(name, ahead)
+            if back == ahead:
+                raise PositionError(f"{name} does not jump: back and ahead must differ")
+            if back <= low:
+                raise PositionError(
+                    f"{name} is out of order: back must be above {low:g}, where its section begins"
+                )
+            low = ahead
+        for section in self._sections:
+            if (
+                sum(other.low <= section.low <= other.high for other in self._sections)
+                > 2
+            ):
+                raise PositionError(
+                    f"station equations make chainage {self._written(section.low)} occur more than twice: "
+                    "at most twice is allowed, so that back and ahead tell them apart"
+                )
+
+    @property
+    def unit(self) -> float:
+        """Metres in one written unit."""
+        return 1.0 if self.system == "metric" else FOOT[self.foot]
+
+    @property
+    def step(self) -> float:
+        """The printed step in metres: 0.01 m or 0.01 ft."""
+        return 0.01 * self.unit
+
+    @cached_property
+    def _sections(self) -> tuple[_Section, ...]:
+        sections, low, shift = [], self.start, 0.0
+        for back, ahead in self.equations:
+            sections.append(_Section(low, back, shift))
+            shift += (back - ahead) * self.unit
+            low = ahead
+        return (*sections, _Section(low, math.inf, shift))
+
+    @cached_property
+    def _jumps(self) -> list[float]:
+        return [
+            section.high * self.unit + section.shift for section in self._sections[:-1]
+        ]
+
+    def read(self, text: str) -> float:
+        """Continuous metres of a spoken chainage.
+
+        Raises
+        ------
+        PositionError
+            When the text is no chainage, is ambiguous, lies below the asset's start, does not occur, or
+            occurs twice and does not say "back" or "ahead".
+        """
+        plain = plain_text(text)
+        match = _CHAINAGE.fullmatch(plain)
+        if match is None:
+            raise PositionError(
+                f"chainage {quote(text)} cannot be read: write it like {self._examples()}"
+            )
+        minus, station, offset, unit, side = match.groups()
+        if unit and unit.lower() != self._unit_word:
+            raise PositionError(
+                f"chainage {quote(text)} is in {unit}: this asset is chained in {self._unit_word}"
+            )
+        if station is None and _THOUSANDS.fullmatch(offset):
+            raise PositionError(
+                f"chainage {quote(text)} is ambiguous: a comma before exactly three digits may be a decimal comma or "
+                f"a thousands comma; write {offset.replace(',', '')} or {offset.replace(',', '.')}"
+            )
+        written = _number(offset)
+        if station is not None:
+            if written >= self._per_station:
+                raise PositionError(
+                    f"chainage {quote(text)}: what follows the + must be below {self._per_station}"
+                )
+            written += int(station) * self._per_station
+        return self._continuous(
+            -written if minus else written, side and side.lower(), text
+        )
+
+    def _continuous(self, written: float, side: str | None, text: str) -> float:
+        found = [
+            (index, section)
+            for index, section in enumerate(self._sections)
+            if section.low - ROUNDING <= written <= section.high + ROUNDING
+        ]
+        if not found:
+            raise PositionError(
+                f"chainage {quote(text)} does not occur on this asset: {self._occurring()}"
+            )
+        if len(found) == 2:
+            if side is None:
+                raise PositionError(
+                    f'chainage {quote(text)} occurs twice on this asset: say "{self._written(written)} back" '
+                    f'or "{self._written(written)} ahead"'
+                )
+            index, section = found[0] if side == "back" else found[1]
+        else:
+            index, section = found[0]
+            if (side == "back" and index == len(self.equations)) or (
+                side == "ahead" and index == 0
+            ):
+                raise PositionError(
+                    f'chainage {quote(text)} occurs once and no station equation lies on its "{side}" side: '
+                    f"write it without {side}"
+                )
+        return written * self.unit + section.shift
+
+    def print(self, metres: float) -> str:
+        """The chainage at continuous metres, to 0.01 m or 0.01 ft, with back or ahead where it occurs twice."""
+        index = bisect_right(self._jumps, metres)
+        written = round((metres - self._sections[index].shift) / self.unit, 2)
+        same = [
+            i
+            for i, section in enumerate(self._sections)
+            if section.low <= written <= section.high
+        ]
+        if len(same) < 2:
+            return self._written(written)
+        return f"{self._written(written)} {'back' if index == same[0] else 'ahead'}"
+
+    def _written(self, written: float) -> str:
+        hundredths = round(abs(written) * 100)
+        station, offset = divmod(hundredths, self._per_station * 100)
+        digits = len(str(self._per_station)) - 1
+        sign = "-" if written < 0 and hundredths else ""
+        return f"{sign}{station}+{offset // 100:0{digits}d}.{offset % 100:02d}"
+
+    def read_length(self, text: str) -> float:
+        """Metres of a length that names its unit: m, mm, ft or in (this asset's foot)."""
+        match = _LENGTH.fullmatch(plain_text(text))
+        if match is None:
+            raise PositionError(
+                f'length {quote(text)} cannot be read: write it like "0.45 m", "450 mm" or "1.5 ft"'
+            )
+        foot = FOOT[self.foot]
+        return (
+            _number(match[1])
+            * {"m": 1.0, "mm": 0.001, "ft": foot, "in": foot / 12}[match[2].lower()]
+        )
+
+    def print_length(self, metres: float) -> str:
+        """A length in the asset's unit, to a millionth where it needs so many places, else two."""
+        whole, places = f"{metres / self.unit:.6f}".split(".")
+        return f"{whole}.{places.rstrip('0'):0<2} {self._unit_word}"
+
+    @property
+    def _unit_word(self) -> str:
+        return "m" if self.system == "metric" else "ft"
+
+    @property
+    def _per_station(self) -> int:
+        return 1000 if self.system == "metric" else 100
+
+    def _examples(self) -> str:
+        if self.system == "metric":
+            return "1+250.40 (km + m) or 1250.4 (metres)"
+        return "12+34.5 (100-ft stations + ft) or 1234.5 (feet)"
+
+    def _occurring(self) -> str:
+        runs = [
+            f"{self._written(low)} to {self._written(high)}"
+            for low, high, _ in self._sections[:-1]
+        ]
+        return "it runs " + ", ".join(
+            [*runs, f"from {self._written(self._sections[-1].low)} up"]
+        )
+
+
+def _on_step(name: str, written: float) -> float:
+    if not math.isfinite(written) or abs(round(written, 2) - written) > ROUNDING:
+        raise PositionError(
+            f"{name}: {written!r} is not allowed: a number written to 0.01"
+        )
+    return written
+
+
+def read_clock(text: str) -> float:
+    """Fraction of a turn, 0 <= f < 1, clockwise from 12 o'clock, of `4:30`, `4:30:15`, `4.5 h` or `135 deg`.
+
+    Raises
+    ------
+    PositionError
+        When the text is no clock position, is ambiguous (`4.30`) or out of range.
+
+    Examples
+    --------
+    >>> read_clock("3:00"), read_clock("12:00"), read_clock("180 deg")
+    (0.25, 0.0, 0.5)
+    """
+    plain = plain_text(text)
+    if match := _CLOCK.fullmatch(plain):
+        hours, minutes, seconds = (int(part or 0) for part in match.groups())
+        if hours > 12 or minutes > 59 or seconds > 59:
+            raise PositionError(
+                f"clock {quote(text)} is out of range: 0:00 to 12:59, minutes and seconds below 60"
+            )
+        return (hours % 12 * 3600 + minutes * 60 + seconds) / CLOCK_STEPS
+    if match := _TURN.fullmatch(plain):
+        minus, number, unit = match.groups()
+        value = _number(number)
+        if unit.lower() == "h":
+            if minus or value >= 13:
+                raise PositionError(
+                    f"clock {quote(text)} is out of range: decimal hours are 0 to below 13"
+                )
+            return value % 12 / 12
+        if minus or value > 360:
+            raise PositionError(
+                f"clock {quote(text)} is out of range: degrees are 0 to 360, clockwise from the top"
+            )
+        return value % 360 / 360
+    if re.fullmatch(_NUMBER, plain, re.ASCII):
+        raise PositionError(
+            f"clock {quote(text)} is ambiguous: write hours and minutes like 4:30, decimal hours like 4.5 h, "
+            "or degrees like 135 deg"
+        )
+    raise PositionError(
+        f"clock {quote(text)} cannot be read: write it like 4:30 or 4:30:15 (minutes and seconds with two digits), "
+        "4.5 h or 135 deg"
+    )
+
+
+def print_clock(fraction: float) -> str:
+    """Clock position h:mm:ss with 12 at the top, to one second, of a fraction of a turn (any turn).
+
+    Examples
+    --------
+    >>> print_clock(0.375), print_clock(0.0)
+    ('4:30:00', '12:00:00')
+    """
+    seconds = round(fraction * CLOCK_STEPS) % CLOCK_STEPS
+    return f"{seconds // 3600 or 12}:{seconds // 60 % 60:02d}:{seconds % 60:02d}"

@@ -1,0 +1,30 @@
+"""The surfaces that can be unrolled, by kind. No Django."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from mapping.positions import Chainage
+from mapping.surfaces.pipe import Pipe
+from mapping.surfaces.plane import Face, Surface, SurfaceError
+
+_KINDS = {Pipe.kind: Pipe}
+KINDS = tuple(_KINDS)
+
+
+def from_json(
+    kind: str, json: Mapping[str, Any], face: Face, chainage: Chainage
+) -> Surface:
+    """The surface of this kind from its stored form.
+
+    Raises
+    ------
+    SurfaceError
+        For an unknown kind, or naming the field that is wrong.
+    """
+    if kind not in _KINDS:
+        raise SurfaceError(
+            "kind", f"surface kind {kind!r} is not allowed: {', '.join(KINDS)}"
+        )
+    return _KINDS[kind].from_json(json, face, chainage)

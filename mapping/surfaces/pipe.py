@@ -1,0 +1,348 @@
+"""The pipe: chainage along it, clock positions around it, unrolled from the top clockwise.
+
+y is the arc clockwise from 12 o'clock looking in the direction of increasing chainage, whichever face is swept. No Django.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, ClassVar
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike, NDArray
+from shapely import Polygon
+
+from mapping.lanes import Lane, lane_band
+from mapping.positions import (
+    CLOCK_STEPS,
+    Chainage,
+    PositionError,
+    plain_text,
+    print_clock,
+    quote,
+    read_clock,
+)
+from mapping.surfaces.plane import (
+    WHOLE_ZONE,
+    Areal,
+    Axis,
+    Face,
+    Place,
+    Sector,
+    Surface,
+    SurfaceError,
+)
+
+DIAMETERS = (0.01, 50.0)
+AGREEMENT = 0.002
+NOISE = 1e-6
+
+_LANE = re.compile(r"lane (\d{1,6}) of (\d{1,6})", re.ASCII | re.IGNORECASE)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pipe(Surface):
+    """A stretch of pipe.
+
+    Parameters
+    ----------
+    start, end : continuous metres along the asset; both ends belong to the zone.
+    diameter : m over the coating that is swept (outside face) or inside the lining (inside face).
+    circumference : m as measured; where given it rules over pi * diameter, and the two must agree within 0.2 %.
+    face : "outside" or "inside".
+    chainage : how the asset writes chainage.
+    """
+
+    kind: ClassVar[str] = "pipe"
+    wrap_axis: ClassVar[Axis | None] = "y"
+
+    start: float
+    end: float
+    diameter: float | None = None
+    circumference: float | None = None
+    face: Face = "outside"
+    chainage: Chainage = field(default_factory=Chainage)
+
+    def __post_init__(self) -> None:
+        low, high = DIAMETERS
+        if self.diameter is None and self.circumference is None:
+            raise SurfaceError(
+                "diameter",
+                "a pipe needs a diameter or a measured circumference, in metres",
+            )
+        if self.diameter is not None and not low <= self.diameter <= high:
+            raise SurfaceError(
+                "diameter",
+                f"diameter {self.diameter!r} is not allowed: {low} to {high} m",
+            )
+        if (
+            self.circumference is not None
+            and not low * math.pi <= self.circumference <= high * math.pi
+        ):
+            raise SurfaceError(
+                "circumference",
+                f"circumference {self.circumference!r} is not allowed: {low * math.pi:.4f} to {high * math.pi:.4f} m",
+            )
+        if self.diameter is not None and self.circumference is not None:
+            computed = math.pi * self.diameter
+            if abs(self.circumference - computed) > AGREEMENT * computed * (1 + 1e-9):
+                raise SurfaceError(
+                    "circumference",
+                    f"circumference {self.circumference:g} m and diameter {self.diameter:g} m (which gives "
+                    f"{computed:.4f} m) differ by more than 0.2 %: measure again or give one of them",
+                )
+        if not (
+            math.isfinite(self.start)
+            and math.isfinite(self.end)
+            and self.start < self.end
+        ):
+            raise SurfaceError(
+                "end",
+                f"end {self.end!r} is not allowed: metres above the start, {self.start!r}",
+            )
+        if (
+            self.start
+            < self.chainage.start * self.chainage.unit - self.chainage.step / 2
+        ):
+            raise SurfaceError(
+                "start",
+                f"start {self.chainage.print(self.start)} is not allowed: the asset begins at "
+                f"{self.chainage.print(self.chainage.start * self.chainage.unit)}",
+            )
+        if self.face not in ("outside", "inside"):
+            raise SurfaceError(
+                "face", f"face {self.face!r} is not allowed: outside or inside"
+            )
+
+    @classmethod
+    def from_json(cls, json: Mapping[str, Any], face: Face, chainage: Chainage) -> Pipe:
+        """The pipe of `{"diameter" and/or "circumference", "start", "end"}`, in metres.
+
+        Raises
+        ------
+        SurfaceError
+            Naming the field that is missing, unknown, no number or out of range.
+        """
+        for name in json:
+            if name not in ("diameter", "circumference", "start", "end"):
+                raise SurfaceError(
+                    name,
+                    f"{name} is not allowed: a pipe has diameter, circumference, start and end",
+                )
+        for name in ("start", "end"):
+            if json.get(name) is None:
+                raise SurfaceError(
+                    name, f"{name} is missing: continuous metres along the asset"
+                )
+        for name, value in json.items():
+            if value is not None and (
+                isinstance(value, bool) or not isinstance(value, (int, float))
+            ):
+                raise SurfaceError(
+                    name, f"{name} {value!r} is not allowed: a number of metres"
+                )
+        return cls(**json, face=face, chainage=chainage)
+
+    def to_json(self) -> dict[str, Any]:
+        sizes = {"diameter": self.diameter, "circumference": self.circumference}
+        return {name: size for name, size in sizes.items() if size is not None} | {
+            "start": self.start,
+            "end": self.end,
+        }
+
+    @cached_property
+    def period(self) -> float:
+        return (
+            self.circumference
+            if self.circumference is not None
+            else math.pi * (self.diameter or 0.0)
+        )
+
+    @property
+    def area(self) -> float:
+        return (self.end - self.start) * self.period
+
+    @cached_property
+    def outline(self) -> Polygon:
+        return shapely.box(self.start, 0.0, self.end, self.period)
+
+    @property
+    def seen_from(self) -> str:
+        if self.face == "outside":
+            return "Outside face, as seen standing at the 3 o'clock side, chainage to the right"
+        return "Inside face, as seen from inside facing the 9 o'clock side, chainage to the right"
+
+    def to_view(
+        self, x: ArrayLike, y: ArrayLike
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Right and down (m): down the page 12-3-6-9-12 outside, 12-9-6-3-12 inside; the seam stays at the edges."""
+        y = np.asarray(y, dtype=float)
+        return np.asarray(
+            x, dtype=float
+        ), y if self.face == "outside" else self.period - y
+
+    def from_view(
+        self, right: ArrayLike, down: ArrayLike
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        down = np.asarray(down, dtype=float)
+        y = down if self.face == "outside" else self.period - down
+        return np.asarray(right, dtype=float), np.mod(y, self.period)
+
+    def limits_text(self) -> str:
+        return f"{self._ends()}, both ends included, all clock positions"
+
+    def _ends(self) -> str:
+        return f"{self.chainage.print(self.start)} to {self.chainage.print(self.end)}"
+
+    def read_along(self, text: str, anywhere: bool = False) -> float:
+        """x of a spoken chainage; an end of the zone is met within half a printed step.
+
+        Raises
+        ------
+        PositionError
+            When it cannot be read or lies off the zone (unless `anywhere`).
+        """
+        x = self._to_end(self.chainage.read(text))
+        if not (anywhere or self.start <= x <= self.end):
+            raise PositionError(
+                f"chainage {quote(text)} is off this zone: it runs {self.limits_text()}"
+            )
+        return x
+
+    def _to_end(self, x: float) -> float:
+        near = self.chainage.step / 2 + NOISE
+        for end in (self.start, self.end):
+            if abs(x - end) <= near:
+                return end
+        return x
+
+    def read_place(self, text: str, anywhere: bool = False) -> Place:
+        """The place of `1+250.40 @ 4:30:00`; a comma and a space may stand for the @.
+
+        Raises
+        ------
+        PositionError
+            When either part cannot be read, or it lies off the zone (unless `anywhere`).
+
+        Examples
+        --------
+        >>> Pipe(start=1000, end=1500, circumference=2.4).read_place("1+250.40 @ 3:00")
+        Place(x=1250.4, y=0.6)
+        """
+        plain = plain_text(text)
+        parts = plain.split("@") if "@" in plain else plain.split(", ")
+        if len(parts) != 2:
+            raise PositionError(
+                f"position {quote(text)} cannot be read: write chainage @ clock, like {self._example_place()}"
+            )
+        along, clock = (part.strip() for part in parts)
+        return Place(self.read_along(along, anywhere), read_clock(clock) * self.period)
+
+    def _example_place(self) -> str:
+        return self.print_place((self.start + self.end) / 2, 0.375 * self.period)
+
+    def print_place(self, x: float, y: float) -> str:
+        return f"{self.chainage.print(x)} @ {print_clock(y / self.period)}"
+
+    def read_region(self, text: str) -> Areal:
+        """The folded shape of a spoken stretch; what of it lies off the zone counts nowhere.
+
+        Reads `1+084.00 to 1+096.00` (full round), `1+084.00 to 1+096.00, 9:00 to 2:00` (clockwise from the first to the
+        second clock; twice the same clock is the full round), `1+084.00 to 1+096.00, lane 3 of 8, 0.45 m wide` and
+        `whole zone`.
+
+        Raises
+        ------
+        PositionError
+            When it cannot be read, has no length, or lies off the zone altogether.
+        """
+        plain = plain_text(text)
+        if plain.lower() == WHOLE_ZONE:
+            return self.outline
+        along, *rest = (part.strip() for part in plain.split(", "))
+        ends = re.split(r" to ", along, flags=re.IGNORECASE)
+        if len(ends) != 2:
+            raise self._unreadable(text)
+        low, high = sorted(self._to_end(self.chainage.read(end)) for end in ends)
+        if high - low < NOISE:
+            raise PositionError(
+                f"stretch {quote(text)} has no length: its ends must differ"
+            )
+        if low >= self.end or high <= self.start:
+            raise PositionError(
+                f"stretch {quote(text)} is off this zone: it runs {self.limits_text()}"
+            )
+        first, second = self._read_across(rest, text)
+        return self.fold(shapely.box(low, first, high, second))
+
+    def _read_across(self, rest: list[str], text: str) -> tuple[float, float]:
+        if not rest:
+            return 0.0, self.period
+        if len(rest) == 1:
+            clocks = re.split(r" to ", rest[0], flags=re.IGNORECASE)
+            if len(clocks) != 2:
+                raise self._unreadable(text)
+            first, second = (read_clock(clock) * self.period for clock in clocks)
+            return first, second if second > first else second + self.period
+        lane = _LANE.fullmatch(rest[0])
+        if len(rest) != 2 or lane is None or not rest[1].lower().endswith(" wide"):
+            raise self._unreadable(text)
+        electrode = self.chainage.read_length(rest[1][: -len(" wide")])
+        if electrode <= 0:
+            raise PositionError(
+                f"stretch {quote(text)}: the lane's width must be above 0"
+            )
+        try:
+            return lane_band(
+                int(lane[1]), int(lane[2]), self.period, electrode, closed=True
+            )
+        except ValueError as error:
+            raise PositionError(f"stretch {quote(text)}: {error}") from error
+
+    def _unreadable(self, text: str) -> PositionError:
+        ends = self._ends()
+        return PositionError(
+            f'stretch {quote(text)} cannot be read: write it like "{ends}", "{ends}, 9:00 to 2:00", '
+            f'"{ends}, lane 3 of 8, {self.chainage.print_length(0.45)} wide" or "{WHOLE_ZONE}"'
+        )
+
+    def print_region(
+        self, low: float, high: float, across: Sector | Lane | None = None
+    ) -> str:
+        """What `read_region` reads, of x from `low` to `high` (m): the full round, a sector or a lane."""
+        along = f"{self.chainage.print(low)} to {self.chainage.print(high)}"
+        if across is None:
+            return along
+        if isinstance(across, Lane):
+            return f"{along}, {across.said}"
+        first, second = (print_clock(y / self.period) for y in across)
+        return f"{along}, {first} to {second}"
+
+    def describe_region(self, geometry: Areal) -> str:
+        """The smallest spoken stretch that contains the shape, each end printed outwards to its step.
+
+        Raises
+        ------
+        PositionError
+            For an empty shape.
+        """
+        if geometry.is_empty:
+            raise PositionError(
+                "an empty shape has no place: give a shape with an area"
+            )
+        low, high = geometry.bounds[0::2]
+        outwards = self.chainage.step / 2 - NOISE
+        along = f"{self.chainage.print(low - outwards)} to {self.chainage.print(high + outwards)}"
+        span = self.span(geometry)
+        if span is None:
+            return along
+        first = math.floor(span[0] / self.period * CLOCK_STEPS + NOISE)
+        second = math.ceil(span[1] / self.period * CLOCK_STEPS - NOISE)
+        if second - first >= CLOCK_STEPS:
+            return along
+        return f"{along}, {print_clock(first / CLOCK_STEPS)} to {print_clock(second / CLOCK_STEPS)}"

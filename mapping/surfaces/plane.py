@@ -1,0 +1,304 @@
+"""What every unrolled surface can do: fold shapes over its seam, measure, and speak places both ways.
+
+A surface is a part of a plane in metres; where it closes on itself one axis wraps. No Django.
+"""
+
+from __future__ import annotations
+
+import math
+from abc import ABC, abstractmethod
+from functools import cached_property
+from typing import Any, ClassVar, Literal, NamedTuple, TypeAlias
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike, NDArray
+from shapely import MultiPolygon, Polygon, affinity
+from shapely.geometry.base import BaseGeometry
+
+from mapping.lanes import Lane
+from mapping.positions import Chainage
+
+Areal: TypeAlias = Polygon | MultiPolygon
+Face = Literal["outside", "inside"]
+Axis = Literal["x", "y"]
+
+WHOLE_ZONE = "whole zone"
+CIRCLE_SIDES = 128
+MOST_TURNS = 10_000
+DUST = 1e-12  # m2: what rounding leaves along a seam, never ground
+TOUCH = (
+    1e-6  # m: contacts and necks narrower than this are rounding or corners, not edges
+)
+
+
+class SurfaceError(ValueError):
+    """A surface that cannot be: `field` names what is wrong, the message says what is allowed."""
+
+    def __init__(self, field: str, message: str) -> None:
+        super().__init__(message)
+        self.field = field
+
+
+class Place(NamedTuple):
+    """A point of the unrolled plane, in metres."""
+
+    x: float
+    y: float
+
+
+class Sector(NamedTuple):
+    """Part of the way around, in metres on the wrapping axis, clockwise from `first` to `second`."""
+
+    first: float
+    second: float
+
+
+def areal(geometry: BaseGeometry) -> Areal:
+    """The polygons of a geometry, oriented; lines, points and dust below 1e-12 m2 are dropped."""
+    pieces = shapely.get_parts(shapely.get_parts(geometry))
+    pieces = pieces[
+        (shapely.get_dimensions(pieces) == 2) & (shapely.area(pieces) > DUST)
+    ]
+    pieces = shapely.orient_polygons(pieces)
+    return pieces[0] if len(pieces) == 1 else MultiPolygon(list(pieces))
+
+
+def circle(x: float, y: float, radius: float) -> Polygon:
+    """A many-sided polygon with exactly the area of the circle of this radius (m)."""
+    turn = 2 * math.pi / CIRCLE_SIDES
+    angles = np.arange(CIRCLE_SIDES) * turn
+    reach = radius * math.sqrt(turn / math.sin(turn))
+    return Polygon(
+        np.column_stack((x + reach * np.cos(angles), y + reach * np.sin(angles)))
+    )
+
+
+def grow_square(geometry: Areal, margin: float) -> Areal:
+    """The shape and everything within `margin` (m) of it along both axes: swept by a square of 2 * margin."""
+    if margin == 0 or geometry.is_empty:
+        return geometry
+    rings = shapely.get_rings(shapely.get_parts(geometry))
+    coordinates, ring = shapely.get_coordinates(rings, return_index=True)
+    edge = ring[:-1] == ring[1:]
+    ends = np.stack((coordinates[:-1][edge], coordinates[1:][edge]), axis=1)
+    corners = margin * np.array([(-1, -1), (-1, 1), (1, 1), (1, -1)])
+    swept = (ends[:, :, None, :] + corners).reshape(len(ends), 8, 2)
+    hulls = shapely.convex_hull(shapely.multipoints(shapely.points(swept)))
+    return areal(shapely.union_all([geometry, *hulls]))
+
+
+class Surface(ABC):
+    """An unrolled surface: `outline` in plane metres; `period` is the length of the wrapping axis or None."""
+
+    kind: ClassVar[str]
+    wrap_axis: ClassVar[Axis | None] = None
+    face: Face
+    chainage: Chainage
+
+    @property
+    @abstractmethod
+    def period(self) -> float | None:
+        """Metres after which the wrapping axis comes back to its beginning."""
+
+    @property
+    @abstractmethod
+    def area(self) -> float:
+        """True area in m2."""
+
+    @property
+    @abstractmethod
+    def outline(self) -> Polygon:
+        """The whole zone in the plane."""
+
+    @property
+    @abstractmethod
+    def seen_from(self) -> str:
+        """From where a drawing shows the surface, in words."""
+
+    @abstractmethod
+    def to_json(self) -> dict[str, Any]:
+        """What `from_json` reads back, in metres."""
+
+    @abstractmethod
+    def limits_text(self) -> str:
+        """The zone's limits in words."""
+
+    @abstractmethod
+    def read_place(self, text: str, anywhere: bool = False) -> Place:
+        """The place of a spoken position; off the zone it is refused, except `anywhere` (landmarks)."""
+
+    @abstractmethod
+    def print_place(self, x: float, y: float) -> str:
+        """The spoken position of a place."""
+
+    @abstractmethod
+    def read_region(self, text: str) -> Areal:
+        """The folded shape of a spoken stretch, lane or "whole zone"."""
+
+    @abstractmethod
+    def print_region(
+        self, low: float, high: float, across: Sector | Lane | None = None
+    ) -> str:
+        """The spoken form of a stretch from `low` to `high` (m along the lanes), all across or part of it."""
+
+    @abstractmethod
+    def describe_region(self, geometry: Areal) -> str:
+        """The smallest spoken stretch that contains the shape, printed outwards."""
+
+    @abstractmethod
+    def to_view(
+        self, x: ArrayLike, y: ArrayLike
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Metres to the right and down the page, as seen facing the surface."""
+
+    @abstractmethod
+    def from_view(
+        self, right: ArrayLike, down: ArrayLike
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """x, y of what is drawn `right` and `down` the page (m)."""
+
+    @cached_property
+    def across(self) -> float:
+        """Metres to sweep across the lanes, which run along x."""
+        low, high = self.outline.bounds[1::2]
+        return float(high - low)
+
+    @property
+    def closed(self) -> bool:
+        """Whether the lanes close to a ring."""
+        return self.wrap_axis == "y"
+
+    def distance(
+        self, ax: ArrayLike, ay: ArrayLike, bx: ArrayLike, by: ArrayLike
+    ) -> NDArray[np.float64]:
+        """Shortest way on the surface (m) between places, over the seam where there is one; arrays broadcast."""
+        dx = np.abs(np.asarray(ax, dtype=float) - np.asarray(bx, dtype=float))
+        dy = np.abs(np.asarray(ay, dtype=float) - np.asarray(by, dtype=float))
+        if self.period is not None:
+            if self.wrap_axis == "x":
+                dx = _shorter_way(dx, self.period)
+            else:
+                dy = _shorter_way(dy, self.period)
+        return np.hypot(dx, dy)
+
+    def fold(self, geometry: BaseGeometry) -> Areal:
+        """A shape of the endless unrolled plane, brought onto the zone.
+
+        Wrapped as often as it crosses the seam, split there, clipped at the outline, valid and oriented;
+        empty when nothing of it lies on the zone.
+
+        Raises
+        ------
+        SurfaceError
+            When a coordinate is not a number or the shape goes around more than 10 000 times.
+        """
+        if not np.isfinite(shapely.get_coordinates(geometry)).all():
+            raise SurfaceError(
+                "shape",
+                "shape has a coordinate that is not a number: finite metres are allowed",
+            )
+        if not geometry.is_valid:
+            geometry = shapely.make_valid(
+                geometry, method="structure", keep_collapsed=False
+            )
+        if self.period is None or geometry.is_empty:
+            return areal(geometry.intersection(self.outline))
+        low, high = (
+            geometry.bounds[0::2] if self.wrap_axis == "x" else geometry.bounds[1::2]
+        )
+        first, last = math.floor(low / self.period), math.floor(high / self.period)
+        if last - first > MOST_TURNS:
+            raise SurfaceError(
+                "shape",
+                f"shape goes around {last - first} times: at most {MOST_TURNS} are allowed",
+            )
+        turns = [self._turned(geometry, -turn) for turn in range(first, last + 1)]
+        return areal(shapely.union_all(shapely.intersection(turns, self.outline)))
+
+    def _turned(self, geometry: BaseGeometry, turns: int) -> BaseGeometry:
+        if turns == 0 or self.period is None:
+            return geometry
+        way = turns * self.period
+        return (
+            affinity.translate(geometry, way, 0)
+            if self.wrap_axis == "x"
+            else affinity.translate(geometry, 0, way)
+        )
+
+    def footprint(
+        self,
+        x: float,
+        y: float,
+        size_x: float,
+        size_y: float,
+        overlap: float,
+        round_: bool = False,
+    ) -> Areal:
+        """A flaw of this size (m) with the overlap on each side: square to the axes, or round.
+
+        The round one has the longer side plus twice the overlap as diameter; its area is true to 0.01 %.
+        """
+        if round_:
+            return self.fold(circle(x, y, max(size_x, size_y) / 2 + overlap))
+        half_x, half_y = size_x / 2 + overlap, size_y / 2 + overlap
+        return self.fold(shapely.box(x - half_x, y - half_y, x + half_x, y + half_y))
+
+    def with_margin(self, geometry: Areal, margin: float) -> Areal:
+        """The folded shape with a margin (m) on every side, square to the axes, over the seam."""
+        return self.fold(grow_square(geometry, margin))
+
+    def split(self, length: float = 25.0) -> list[Polygon]:
+        """Stretches of about this length along x, in order; the same surface always gives the same ones."""
+        low_x, low_y, high_x, high_y = self.outline.bounds
+        edges = np.linspace(low_x, high_x, max(1, round((high_x - low_x) / length)) + 1)
+        boxes = shapely.box(edges[:-1], low_y, edges[1:], high_y)
+        return [shapely.intersection(box, self.outline) for box in boxes]
+
+    def span(self, geometry: Areal) -> tuple[float, float] | None:
+        """The shortest way around (m on the wrapping axis) that holds the shape; None when that is the full round.
+
+        The first lies on the zone, the second may lie beyond the seam.
+        """
+        if self.period is None:
+            raise SurfaceError("surface", f"a {self.kind} has no way around")
+        bounds = shapely.bounds(shapely.get_parts(geometry))
+        starts, ends = (
+            (bounds[:, 0], bounds[:, 2])
+            if self.wrap_axis == "x"
+            else (bounds[:, 1], bounds[:, 3])
+        )
+        order = np.argsort(starts)
+        starts, reached = starts[order], np.maximum.accumulate(ends[order])
+        free = np.append(starts[1:], starts[0] + self.period) - reached
+        widest = int(np.argmax(free))
+        if free[widest] <= TOUCH:
+            return None
+        first = starts[(widest + 1) % len(starts)]
+        second = (
+            reached[widest]
+            if widest == len(starts) - 1
+            else reached[widest] + self.period
+        )
+        return float(first), float(second)
+
+    def unroll(self, geometry: Areal) -> Areal:
+        """The shape in one piece over the seam, in the endless plane, where it does not go all the way around."""
+        if self.period is None or geometry.is_empty:
+            return geometry
+        span = self.span(geometry)
+        if span is None:
+            return geometry
+        edge = 0 if self.wrap_axis == "x" else 1
+        pieces = shapely.get_parts(geometry)
+        beyond = shapely.bounds(pieces)[:, edge] < span[0]
+        moved = [
+            self._turned(piece, 1) if far else piece
+            for piece, far in zip(pieces, beyond, strict=True)
+        ]
+        return areal(shapely.union_all(moved))
+
+
+def _shorter_way(way: NDArray[np.float64], period: float) -> NDArray[np.float64]:
+    way = np.mod(way, period)
+    return np.minimum(way, period - way)
