@@ -1,0 +1,282 @@
+"""The registry of actions and the one way in for every change.
+
+    @action("report_flaw", takes=ReportFlaw, roles={Role.CREW}, on=Run)
+    def report_flaw(act, run, given): ...
+
+`perform` finds the target through visible() (404), locks its record, answers a repeated operation with what it did the
+first time, checks the role (403), validates (400), calls the function, and appends the entry: one transaction.
+Functions hold rules only and write through `act`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any, TypeVar
+from uuid import UUID
+
+from django.core.files.uploadedfile import UploadedFile
+from django.db import transaction
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.exceptions import APIException, NotFound, PermissionDenied, ValidationError
+
+from accounts import access, record
+from accounts.ids import new_id
+from accounts.people import Organisation, Person, Role
+from accounts.rows import Row, Strikeable
+from accounts.sync import set_aside
+
+AnyRow = TypeVar("AnyRow", bound=Row)
+Rule = Callable[["Acting", Any, dict[str, Any]], Any]
+FAR_AHEAD = timedelta(minutes=5)
+
+
+class Conflict(APIException):
+    """The same id was used before with other content; what was sent is set aside for a person."""
+
+    status_code = 409
+    default_code = "conflict"
+
+
+@dataclass(frozen=True)
+class Action:
+    """One registered change. `decision` marks what is decided online by a recent sign-in, never by an ordinary token."""
+
+    name: str
+    title: str
+    takes: type[serializers.Serializer]
+    roles: frozenset[Role]
+    on: type[Row]
+    rule: Rule
+    decision: bool
+
+    @property
+    def summary(self) -> str:
+        return (self.rule.__doc__ or "").strip().split("\n")[0]
+
+
+REGISTRY: dict[str, Action] = {}
+
+
+def action(
+    name: str, *, takes: type[serializers.Serializer], roles: Iterable[Role], on: type[Row], title: str, decision: bool = False
+) -> Callable[[Rule], Rule]:
+    """Register a function as the action `name` on rows of `on`. `title` is what its button says."""
+
+    def register(rule: Rule) -> Rule:
+        if name in REGISTRY:
+            raise ValueError(f"action {name} is registered twice")
+        REGISTRY[name] = Action(name, title, takes, frozenset(roles), on, rule, decision)
+        return rule
+
+    return register
+
+
+class NoInput(serializers.Serializer):
+    """For actions that need nothing but the press."""
+
+
+@dataclass
+class Acting:
+    """What an action's function writes through: every row it makes or changes lands in the entry."""
+
+    action: Action
+    person: Person
+    organisation: Organisation
+    roles: frozenset[Role]
+    operation: UUID
+    now: datetime
+    device_at: datetime
+    _rows: dict[UUID, Row] = field(default_factory=dict)
+    consequences: list[Any] = field(default_factory=list)
+
+    @property
+    def id(self) -> UUID:
+        """The operation's id, which is also the id of the one row it makes."""
+        return self.operation
+
+    def insert(self, row: AnyRow) -> AnyRow:
+        row.save(force_insert=True)
+        self._rows[row.pk] = row
+        return row
+
+    def insert_many(self, rows: Sequence[AnyRow]) -> Sequence[AnyRow]:
+        """Insert rows of one model with bulk statements."""
+        if rows:
+            type(rows[0])._default_manager.bulk_create(rows, batch_size=500)
+            self._rows.update((row.pk, row) for row in rows)
+        return rows
+
+    def amend(self, row: AnyRow, **values: Any) -> AnyRow:
+        """Set columns that are not facts, one version on."""
+        for name, value in values.items():
+            setattr(row, name, value)
+        row.version += 1
+        row.save(update_fields=[*values, "version"])
+        self._rows[row.pk] = row
+        return row
+
+    def strike(self, row: Any, why: str) -> Any:
+        """Strike a row out: it stays, with who, when and why."""
+        if not isinstance(row, Strikeable):
+            raise TypeError(f"{type(row).__name__} cannot be struck out")
+        if row.struck_at is not None:
+            self.refuse("why", "This has been struck out already.")
+        if not why.strip():
+            self.refuse("why", "Say why it is struck out.")
+        return self.amend(row, struck_at=self.now, struck_by=self.person, struck_why=why.strip())
+
+    def tell(self, what: Any) -> None:
+        """Note a consequence in the entry (a sentence, or plain data)."""
+        self.consequences.append(what)
+
+    def refuse(self, name: str, message: str) -> None:
+        """Stop: the named input cannot be taken; nothing is written."""
+        raise ValidationError({name: [message]})
+
+
+@dataclass(frozen=True)
+class Done:
+    """What perform answers. `status` is "recorded" or "already"; `made` is the function's result (None when already)."""
+
+    status: str
+    entry: record.Entry
+    made: Any
+    consequences: tuple[Any, ...]
+
+
+def perform(
+    name: str,
+    person: Person,
+    target: UUID | str,
+    given: Mapping[str, Any],
+    *,
+    operation: UUID | None = None,
+    device_at: datetime | None = None,
+    sent_at: datetime | None = None,
+    may_decide: bool = True,
+) -> Done:
+    """Do the action `name` on the row `target` for `person` with the input `given`.
+
+    Raises NotFound (not there, or not yours to see), PermissionDenied, ValidationError, Conflict.
+    """
+    what = REGISTRY[name]
+    now = timezone.now()
+    operation = operation or new_id()
+    at = min(device_at, now + FAR_AHEAD) if device_at else now
+    heard = _as_heard(given)
+    request_digest = record.sha256(record.canonical({"what": name, "target": target, "input": heard}))
+    try:
+        with transaction.atomic():
+            return _perform(what, person, target, given, heard, operation, request_digest, now, at, sent_at, may_decide)
+    except Conflict as problem:
+        set_aside(operation, name, UUID(str(target)), person, record.plain(heard), str(problem.detail))
+        raise
+
+
+def _perform(
+    what: Action,
+    person: Person,
+    target: UUID | str,
+    given: Mapping[str, Any],
+    heard: dict[str, Any],
+    operation: UUID,
+    request_digest: str,
+    now: datetime,
+    at: datetime,
+    sent_at: datetime | None,
+    may_decide: bool,
+) -> Done:
+    row = find(person, what.on, target)
+    (locked,) = record.lock([access.record_id(row)])
+    earlier = record.Entry.objects.filter(record=locked, operation=operation).first()
+    if earlier is not None:
+        if earlier.request_digest != request_digest:
+            raise Conflict(f"The id {operation} was used before with other content. What you sent is set aside, not lost.")
+        return Done("already", earlier, None, ())
+    row.refresh_from_db()
+    held = access.roles_on(person, row, at)
+    allowed = [role for role in held if role in what.roles]
+    if not allowed:
+        names = ", ".join(sorted(role.label.lower() for role in what.roles))
+        raise PermissionDenied(f'"{what.title}" is done by: {names}.')
+    if what.decision and not may_decide:
+        raise PermissionDenied("This token may not decide. Sign in, or make a token that may.")
+    act = Acting(what, person, held[allowed[0]], frozenset(held), operation, now, at)
+    form = what.takes(data=given, context={"act": act, "target": row})
+    form.is_valid(raise_exception=True)
+    made = what.rule(act, row, form.validated_data)
+    entries = _write(act, row, locked, heard, request_digest, sent_at)
+    return Done("recorded", entries[0], made, tuple(act.consequences))
+
+
+def _write(
+    act: Acting, target: Row, locked: record.Record, heard: dict[str, Any], request_digest: str, sent_at: datetime | None
+) -> list[record.Entry]:
+    """Append the entry (for a big import one per 500 rows; one on each record that rows were written to)."""
+    private = getattr(act.action.takes, "private", ())
+    shown = {name: value for name, value in heard.items() if name not in private}
+    by_record: dict[UUID, list[Row]] = {locked.pk: []}
+    for row in act._rows.values():
+        by_record.setdefault(access.record_id(row), []).append(row)
+    records = {locked.pk: locked}
+    if len(by_record) > 1:
+        records.update((other.pk, other) for other in record.lock(by_record))
+        records[locked.pk] = locked
+    offset = (act.now - sent_at).total_seconds() if sent_at else None
+    entries = []
+    for pk, rows in by_record.items():
+        chunks = [rows[start : start + 500] for start in range(0, len(rows), 500)] or [[]]
+        for number, chunk in enumerate(chunks):
+            entries.append(
+                record.append(
+                    records[pk],
+                    operation=act.operation if number == 0 else new_id(),
+                    request_digest=request_digest,
+                    what=act.action.name,
+                    actor=act.person,
+                    organisation=act.organisation,
+                    device_at=act.device_at,
+                    server_at=act.now,
+                    clock_offset_s=offset,
+                    given={"target": str(target.pk), **shown} if number == 0 else {"continues": str(act.operation)},
+                    rows=chunk,
+                    consequences=act.consequences if number == 0 else [],
+                )
+            )
+    return entries
+
+
+def find(person: Person, model: type[AnyRow], pk: UUID | str) -> AnyRow:
+    """The row if this person may see it; NotFound otherwise, the same for absent and foreign."""
+    try:
+        return access.visible(person, model).get(pk=UUID(str(pk)))
+    except (model.DoesNotExist, ValueError):
+        raise NotFound(f"There is no such {model._meta.verbose_name}.") from None
+
+
+def may(person: Person, name: str, target: Row) -> bool:
+    """Whether the person holds a role for the action on this row now (pages show only such buttons)."""
+    return any(role in REGISTRY[name].roles for role in access.roles_on(person, target))
+
+
+def _as_heard(given: Mapping[str, Any]) -> dict[str, Any]:
+    """The input as plain data for digest and record: lists of a form flattened, files by name, size and sha256."""
+    heard: dict[str, Any] = {}
+    for name in given:
+        values = given.getlist(name) if hasattr(given, "getlist") else [given[name]]
+        told = [_told(value) for value in values]
+        heard[name] = told[0] if len(told) == 1 else told
+    heard.pop("csrfmiddlewaretoken", None)
+    return heard
+
+
+def _told(value: Any) -> Any:
+    if isinstance(value, UploadedFile):
+        content = value.read()
+        value.seek(0)
+        return {"file": value.name, "size": len(content), "sha256": hashlib.sha256(content).hexdigest()}
+    return record.plain(value)

@@ -1,0 +1,224 @@
+"""A coating is the life of one film on one zone; runs, flaws, patches and release hang on it. Field sheets bring the work in."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from accounts.evidence import Evidence
+from accounts.people import Organisation
+from accounts.rows import Row, Strikeable
+from inspections.instruments import Instrument
+from inspections.specifications import Specification
+from inspections.terms import Terms
+from mapping.shapes import ShapeField
+from mapping.zones import Zone
+
+
+class Coating(Row):
+    record_path = "zone__asset"
+    facts = ("zone", "number", "specification", "begun_at")
+
+    zone = models.ForeignKey(Zone, models.PROTECT, related_name="coatings")
+    number = models.PositiveIntegerField()
+    specification = models.ForeignKey(
+        Specification, models.PROTECT, related_name="coatings"
+    )
+    begun_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_why = models.TextField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["zone", "number"], name="coating_number_once"
+            ),
+            models.UniqueConstraint(
+                fields=["zone"], condition=Q(ended_at=None), name="coating_current_once"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Coating {self.number}"
+
+    @property
+    def terms(self) -> Terms:
+        return self.specification.terms
+
+
+class FieldSheet(Row):
+    """Who recorded: every run and flaw comes through one. Tags are its letters and a counter."""
+
+    record_path = "coating__zone__asset"
+    facts = (
+        "coating",
+        "person",
+        "organisation",
+        "letter",
+        "taken_at",
+        "base_seq",
+        "source",
+    )
+
+    coating = models.ForeignKey(Coating, models.PROTECT, related_name="sheets")
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, related_name="+"
+    )
+    organisation = models.ForeignKey(Organisation, models.PROTECT, related_name="+")
+    letter = models.CharField(max_length=4)
+    taken_at = models.DateTimeField()
+    base_seq = models.PositiveBigIntegerField(
+        help_text="Head of the asset's record when the sheet was taken."
+    )
+    handed_in_at = models.DateTimeField(null=True, blank=True)
+    given_up_why = models.TextField(null=True, blank=True)
+    source = models.ForeignKey(
+        Evidence, models.PROTECT, null=True, blank=True, related_name="sheets"
+    )
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["coating", "letter"], name="sheet_letter_once"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"Sheet {self.letter}"
+
+    @property
+    def is_out(self) -> bool:
+        return self.handed_in_at is None and self.given_up_why is None
+
+
+class Permit(Row, Strikeable):
+    record_path = "coating__zone__asset"
+    private = ("tester",)
+    facts = (
+        "coating",
+        "number",
+        "kind",
+        "gas_reading",
+        "tester",
+        "expires_at",
+        "recorded_at",
+        "by",
+    )
+
+    coating = models.ForeignKey(Coating, models.PROTECT, related_name="permits")
+    number = models.CharField(max_length=60)
+    kind = models.CharField(max_length=60, default="hot work")
+    gas_reading = models.CharField(max_length=120)
+    tester = models.CharField(max_length=120)
+    expires_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+
+    def __str__(self) -> str:
+        return f"{self.kind} permit {self.number}"
+
+
+class Atmosphere(Row, Strikeable):
+    """Air and steel as measured; temperatures in degC, humidity in %."""
+
+    record_path = "coating__zone__asset"
+    facts = ("coating", "at", "air", "humidity", "wet_bulb", "steel", "by")
+
+    coating = models.ForeignKey(Coating, models.PROTECT, related_name="atmospheres")
+    at = models.DateTimeField()
+    air = models.FloatField()
+    humidity = models.FloatField(null=True, blank=True)
+    wet_bulb = models.FloatField(null=True, blank=True)
+    steel = models.JSONField(default=list)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+
+
+class Disturbance(Row, Strikeable):
+    """Later work that spoils what was tested there: welding, grinding, a scaffold strike."""
+
+    record_path = "coating__zone__asset"
+    facts = ("coating", "said", "shape", "at", "kind", "by")
+
+    class Kind(models.TextChoices):
+        WELD = "weld", "welding"
+        GRIND = "grind", "grinding"
+        SCAFFOLD = "scaffold strike", "scaffold strike"
+        COATING = "coating", "later coating"
+        OTHER = "other", "other damage"
+
+    coating = models.ForeignKey(Coating, models.PROTECT, related_name="disturbances")
+    said = models.CharField(max_length=200)
+    shape = ShapeField()
+    at = models.DateTimeField()
+    kind = models.CharField(max_length=16, choices=Kind)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+
+
+class Spot(Row, Strikeable):
+    """One thickness spot. Readings are kept in the unit they were given in; the mean is in um."""
+
+    record_path = "coating__zone__asset"
+    facts = (
+        "coating",
+        "sheet",
+        "gauge",
+        "stage",
+        "said",
+        "x",
+        "y",
+        "readings",
+        "unit",
+        "mean",
+        "at",
+    )
+
+    coating = models.ForeignKey(Coating, models.PROTECT, related_name="spots")
+    sheet = models.ForeignKey(FieldSheet, models.PROTECT, related_name="spots")
+    gauge = models.ForeignKey(
+        Instrument, models.PROTECT, null=True, blank=True, related_name="spots"
+    )
+    stage = models.CharField(max_length=60)
+    said = models.CharField(max_length=120)
+    x = models.FloatField()
+    y = models.FloatField()
+    readings = models.JSONField()
+    unit = models.CharField(max_length=4)
+    mean = models.FloatField(help_text="µm")
+    at = models.DateTimeField()
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+
+
+class Coverage(models.Model):
+    """Stored derivation: the divided ground of one stretch at one stage, written only by inspections.tested."""
+
+    coating = models.ForeignKey(Coating, models.PROTECT, related_name="coverage")
+    stage = models.CharField(max_length=60)
+    stretch = models.PositiveIntegerField()
+    found = ShapeField(null=True)
+    held = ShapeField(null=True)
+    pending = ShapeField(null=True)
+    lost = ShapeField(null=True)
+    found_area = models.FloatField(default=0.0)
+    held_area = models.FloatField(default=0.0)
+    pending_area = models.FloatField(default=0.0)
+    lost_area = models.FloatField(default=0.0)
+    seq = models.PositiveBigIntegerField(default=0)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["coating", "stage", "stretch"], name="coverage_stretch_once"
+            )
+        ]

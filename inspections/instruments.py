@@ -1,0 +1,104 @@
+"""Instruments, their certificates, and electrodes. They belong to an organisation."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import models
+
+from accounts.people import Organisation
+from accounts.rows import Row, Strikeable
+
+
+class Instrument(Row):
+    record_path = "organisation"
+    facts = ("organisation", "kind", "serial")
+
+    class Kind(models.TextChoices):
+        DETECTOR = "detector", "detector"
+        CREST_VOLTMETER = "crest voltmeter", "crest voltmeter"
+        GAUGE = "gauge", "thickness gauge"
+        HYGROMETER = "hygrometer", "hygrometer"
+
+    organisation = models.ForeignKey(
+        Organisation, models.PROTECT, related_name="instruments"
+    )
+    kind = models.CharField(max_length=16, choices=Kind)
+    name = models.CharField(max_length=80)
+    serial = models.CharField(max_length=60)
+    volts_min = models.PositiveIntegerField(null=True, blank=True)
+    volts_max = models.PositiveIntegerField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["organisation", "serial"], name="instrument_serial_once"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name}, serial {self.serial}"
+
+    def certificate_at(self, at: datetime) -> Certificate | None:
+        """The certificate in force at that time, if there is one."""
+        held = [
+            paper
+            for paper in self.certificates.all()
+            if paper.struck_at is None and paper.issued <= at.date() <= paper.due
+        ]
+        return max(held, key=lambda paper: (paper.due, paper.pk), default=None)
+
+
+class Certificate(Row, Strikeable):
+    record_path = "instrument__organisation"
+    facts = (
+        "instrument",
+        "number",
+        "issued",
+        "due",
+        "range_min",
+        "range_max",
+        "as_found",
+        "as_left",
+    )
+
+    instrument = models.ForeignKey(
+        Instrument, models.PROTECT, related_name="certificates"
+    )
+    number = models.CharField(max_length=60)
+    issued = models.DateField()
+    due = models.DateField()
+    range_min = models.FloatField(null=True, blank=True)
+    range_max = models.FloatField(null=True, blank=True)
+    as_found = models.CharField(max_length=120, blank=True)
+    as_left = models.CharField(max_length=120, blank=True)
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+
+    def __str__(self) -> str:
+        return f"certificate {self.number}"
+
+
+class Electrode(Row):
+    """An electrode with its effective width in m."""
+
+    record_path = "organisation"
+    facts = ("organisation", "kind", "width", "name")
+
+    organisation = models.ForeignKey(
+        Organisation, models.PROTECT, related_name="electrodes"
+    )
+    kind = models.CharField(max_length=40)
+    width = models.FloatField(help_text="m")
+    name = models.CharField(max_length=80)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["organisation", "name"], name="electrode_name_once"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,32 @@
+"""Re-exports the models of this app for Django."""
+
+from __future__ import annotations
+
+from inspections.coatings import (
+    Atmosphere,
+    Coating,
+    Coverage,
+    Disturbance,
+    FieldSheet,
+    Permit,
+    Spot,
+)
+from inspections.flaws import Classification, Flaw, FlawKind
+from inspections.instruments import Certificate, Electrode, Instrument
+from inspections.runs import (
+    CheckEvent,
+    Reinstatement,
+    ReturnProof,
+    Run,
+    SpeedAnswer,
+    Standing,
+    Swath,
+    Verification,
+)
+from inspections.specifications import Specification
+
+__all__ = [
+    "Atmosphere", "Certificate", "CheckEvent", "Classification", "Coating", "Coverage", "Disturbance", "Electrode",
+    "FieldSheet", "Flaw", "FlawKind", "Instrument", "Permit", "Reinstatement", "ReturnProof", "Run", "Specification",
+    "SpeedAnswer", "Spot", "Standing", "Swath", "Verification",
+]  # fmt: skip

@@ -1,0 +1,286 @@
+"""Test runs: the parameters used, what proves them, and the swaths they cover."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+
+from accounts.evidence import Evidence
+from accounts.rows import Row, Strikeable
+from inspections.coatings import FieldSheet, Permit
+from inspections.instruments import Electrode, Instrument
+from inspections.terms import METHODS, THICKNESS_BASES
+from mapping.shapes import ShapeField
+
+PERSON = settings.AUTH_USER_MODEL
+RUN_PATH = "run__sheet__coating__zone__asset"
+
+
+class Standing(models.TextChoices):
+    PENDING = "pending", "pending"
+    STANDS = "stands", "stands"
+    HELD = "held", "held"
+    LOST = "lost", "lost"
+
+
+class Run(Row, Strikeable):
+    """One test run. Its coating comes through the sheet, so they cannot disagree. Voltages in V, thickness in um."""
+
+    record_path = "sheet__coating__zone__asset"
+    facts = (
+        "sheet", "number", "stage", "purpose", "method", "instrument", "electrode", "ruling_document", "thickness_basis",
+        "thickness", "thickness_said", "asked_volts", "set_volts", "band_low", "band_high", "check_interval_min",
+        "check_tolerance_volts", "surface_state", "sweeper", "recorder", "witness", "permit", "cautions_by", "cautions_at",
+        "opened_at",
+    )  # fmt: skip
+
+    class Purpose(models.TextChoices):
+        SURVEY = "survey", "survey"
+        RETEST = "retest", "retest"
+        AUDIT = "audit", "audit"
+        VISUAL = "visual", "visual"
+
+    class SurfaceState(models.TextChoices):
+        DRY = "dry", "dry and clean"
+        DAMP = "damp", "damp or salty"
+        UNCURED = "uncured", "film not cured"
+        NOT_WETTED = "not wetted", "sponge not wetted"
+        PUDDLES = "puddles", "sponge left runs or puddles"
+
+    sheet = models.ForeignKey(FieldSheet, models.PROTECT, related_name="runs")
+    number = models.PositiveIntegerField()
+    stage = models.CharField(max_length=60)
+    purpose = models.CharField(max_length=8, choices=Purpose)
+    method = models.CharField(max_length=20, choices=METHODS.items())
+    instrument = models.ForeignKey(
+        Instrument, models.PROTECT, null=True, blank=True, related_name="runs"
+    )
+    electrode = models.ForeignKey(
+        Electrode, models.PROTECT, null=True, blank=True, related_name="runs"
+    )
+    ruling_document = models.CharField(max_length=200, blank=True)
+    thickness_basis = models.CharField(
+        max_length=20, choices=THICKNESS_BASES.items(), blank=True
+    )
+    thickness = models.FloatField(null=True, blank=True, help_text="µm")
+    thickness_said = models.CharField(max_length=40, blank=True)
+    asked_volts = models.PositiveIntegerField(null=True, blank=True)
+    set_volts = models.PositiveIntegerField(null=True, blank=True)
+    band_low = models.PositiveIntegerField(null=True, blank=True)
+    band_high = models.PositiveIntegerField(null=True, blank=True)
+    check_interval_min = models.FloatField(null=True, blank=True)
+    check_tolerance_volts = models.PositiveIntegerField(null=True, blank=True)
+    surface_state = models.CharField(
+        max_length=12, choices=SurfaceState, default=SurfaceState.DRY
+    )
+    sweeper = models.CharField(max_length=120)
+    recorder = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+    witness = models.ForeignKey(
+        PERSON, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    permit = models.ForeignKey(
+        Permit, models.PROTECT, null=True, blank=True, related_name="runs"
+    )
+    cautions_by = models.ForeignKey(
+        PERSON, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    cautions_at = models.DateTimeField(null=True, blank=True)
+    opened_at = models.DateTimeField()
+    closed_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+        constraints = [
+            *Strikeable.Meta.constraints,
+            models.UniqueConstraint(fields=["sheet", "number"], name="run_number_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Run {self.label}"
+
+    @property
+    def label(self) -> str:
+        return f"{self.sheet.letter}-{self.number}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.closed_at is None and self.struck_at is None
+
+
+class ReturnProof(Row, Strikeable):
+    """The return was proven for one electrical island, best at its far end."""
+
+    record_path = RUN_PATH
+    facts = ("run", "island", "said", "at", "sheet_seq", "by")
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="return_proofs")
+    island = models.CharField(max_length=60, blank=True)
+    said = models.CharField(max_length=200)
+    at = models.DateTimeField()
+    sheet_seq = models.PositiveIntegerField()
+    by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+
+
+class Verification(Row, Strikeable):
+    """A typed reading of the output with its tolerance, in whole volts."""
+
+    record_path = RUN_PATH
+    facts = (
+        "run",
+        "at",
+        "sheet_seq",
+        "phase",
+        "expected",
+        "measured",
+        "tolerance",
+        "outcome",
+        "alarm_seen",
+        "by",
+        "note",
+    )
+
+    class Phase(models.TextChoices):
+        START = "start", "opening"
+        DURING = "during", "between"
+        EVENT = "event", "after an event"
+        END = "end", "closing"
+
+    class Outcome(models.TextChoices):
+        LOW = "low", "low"
+        GOOD = "good", "good"
+        HIGH = "high", "high"
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="verifications")
+    at = models.DateTimeField()
+    sheet_seq = models.PositiveIntegerField()
+    phase = models.CharField(max_length=8, choices=Phase)
+    expected = models.PositiveIntegerField()
+    measured = models.PositiveIntegerField()
+    tolerance = models.PositiveIntegerField()
+    outcome = models.CharField(max_length=4, choices=Outcome)
+    alarm_seen = models.BooleanField()
+    by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+
+
+class CheckEvent(Row, Strikeable):
+    """Something after which the output has to be checked before work goes on."""
+
+    record_path = RUN_PATH
+    facts = ("run", "kind", "at", "sheet_seq", "by")
+
+    class Kind(models.TextChoices):
+        BATTERY = "battery", "battery changed"
+        ELECTRODE = "electrode", "electrode changed"
+        LEAD = "lead", "lead changed"
+        SETTING = "setting", "setting changed"
+        OPERATOR = "operator", "operator changed"
+        DROP = "drop", "dropped or knocked"
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="events")
+    kind = models.CharField(max_length=10, choices=Kind)
+    at = models.DateTimeField()
+    sheet_seq = models.PositiveIntegerField()
+    by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+
+
+class Swath(Row, Strikeable):
+    """Ground marked as swept. `standing` and `cause` are derived by inspections.tested from the run's facts."""
+
+    record_path = RUN_PATH
+    facts = (
+        "run",
+        "lane",
+        "said",
+        "shape",
+        "area",
+        "island",
+        "started_at",
+        "ended_at",
+        "start_seq",
+        "sheet_seq",
+        "hand_timed",
+    )
+    derived = ("standing", "cause")
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="swaths")
+    lane = models.CharField(max_length=60, blank=True)
+    said = models.CharField(max_length=200)
+    shape = ShapeField()
+    area = models.FloatField(help_text="m²")
+    island = models.CharField(max_length=60, blank=True)
+    started_at = models.DateTimeField()
+    ended_at = models.DateTimeField()
+    start_seq = models.PositiveIntegerField()
+    sheet_seq = models.PositiveIntegerField()
+    hand_timed = models.BooleanField(default=False)
+    standing = models.CharField(
+        max_length=8, choices=Standing, default=Standing.PENDING
+    )
+    cause = models.CharField(max_length=400, blank=True)
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+
+
+class SpeedAnswer(Row):
+    """The answer to "was this swept too fast?", asked where the times say so."""
+
+    record_path = "swath__run__sheet__coating__zone__asset"
+    facts = ("swath", "too_fast", "why", "by", "at")
+
+    swath = models.ForeignKey(Swath, models.PROTECT, related_name="speed_answers")
+    too_fast = models.BooleanField()
+    why = models.TextField()
+    by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+
+class Reinstatement(Row, Strikeable):
+    """A decision on lost or held ground: by whom, on what evidence. `swaths` null means every swath of the run."""
+
+    record_path = RUN_PATH
+    facts = (
+        "run",
+        "swaths",
+        "cause",
+        "decision",
+        "grounds",
+        "why",
+        "evidence",
+        "by",
+        "at",
+    )
+
+    class Decision(models.TextChoices):
+        STANDS = "stands", "stands again"
+        LOST = "lost", "is lost"
+
+    class Grounds(models.TextChoices):
+        LATE_CHECK = "late check", "a late check made before any adjustment"
+        CERTIFICATE = "certificate", "the certificate's as-found value in tolerance"
+        OWNER = "owner", "the owner's decision with a reason"
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="reinstatements")
+    swaths = models.JSONField(null=True, blank=True)
+    cause = models.CharField(max_length=200, blank=True)
+    decision = models.CharField(max_length=6, choices=Decision)
+    grounds = models.CharField(max_length=12, choices=Grounds)
+    why = models.TextField()
+    evidence = models.ForeignKey(
+        Evidence, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta(Strikeable.Meta):
+        abstract = False

@@ -1,0 +1,14 @@
+"""Loads the app's actions into the registry."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+from django.apps import AppConfig
+
+
+class MappingConfig(AppConfig):
+    name = "mapping"
+
+    def ready(self) -> None:
+        import_module("mapping.actions")

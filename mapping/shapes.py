@@ -1,0 +1,38 @@
+"""ShapeField: a plane geometry in metres, stored as WKB. Always 2-D, valid and oriented; no grid snapping."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import shapely
+from django.core.exceptions import ValidationError
+from django.db import models
+from shapely.geometry.base import BaseGeometry
+
+
+class ShapeField(models.BinaryField):
+    """Shapely geometry in and out. Seam splitting is done by the surface before the shape gets here."""
+
+    def from_db_value(self, value: Any, expression: Any, connection: Any) -> BaseGeometry | None:
+        return None if value is None else shapely.from_wkb(bytes(value))
+
+    def to_python(self, value: Any) -> BaseGeometry | None:
+        if value is None or isinstance(value, BaseGeometry):
+            return value
+        return shapely.from_wkb(bytes(value))
+
+    def get_db_prep_value(self, value: Any, connection: Any, prepared: bool = False) -> Any:
+        if isinstance(value, BaseGeometry):
+            value = shapely.to_wkb(clean(value))
+        return super().get_db_prep_value(value, connection, prepared)
+
+    def get_default(self) -> Any:
+        return None
+
+
+def clean(shape: BaseGeometry) -> BaseGeometry:
+    """The shape as it is stored: 2-D, valid, polygons wound counter-clockwise. Raises ValidationError if invalid."""
+    flat = shapely.force_2d(shape)
+    if not shapely.is_valid(flat):
+        raise ValidationError(f"The shape is not valid: {shapely.is_valid_reason(flat)}.")
+    return shapely.orient_polygons(flat) if hasattr(shapely, "orient_polygons") else shapely.normalize(flat)

@@ -1,0 +1,8 @@
+"""Re-exports the models of this app for Django."""
+
+from __future__ import annotations
+
+from repairs.release import Concession, Release
+from repairs.work import Cycle, Patch, PatchFlaw, Retest, Step
+
+__all__ = ["Concession", "Cycle", "Patch", "PatchFlaw", "Release", "Retest", "Step"]

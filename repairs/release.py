@@ -1,0 +1,60 @@
+"""The owner's decisions: concessions, release and its withdrawal."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from accounts.rows import Row, Strikeable
+from inspections.coatings import Coating
+from repairs.work import Patch
+
+PERSON = settings.AUTH_USER_MODEL
+
+
+class Concession(Row, Strikeable):
+    """The owner lives with a patch as it is, or with a gate that is red, and says why."""
+
+    record_path = "coating__zone__asset"
+    facts = ("coating", "patch", "gate", "reason", "owner", "at")
+
+    coating = models.ForeignKey(Coating, models.PROTECT, related_name="concessions")
+    patch = models.ForeignKey(Patch, models.PROTECT, null=True, blank=True, related_name="concessions")
+    gate = models.CharField(max_length=40, blank=True)
+    reason = models.TextField()
+    owner = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+        constraints = [
+            *Strikeable.Meta.constraints,
+            models.CheckConstraint(
+                name="concession_of_one_thing",
+                condition=Q(patch__isnull=False, gate="") | (Q(patch=None) & ~Q(gate="")),
+            ),
+        ]
+
+
+class Release(Row):
+    """The zone goes into service: the gates as they stood, the head of the record, and any conditions."""
+
+    record_path = "coating__zone__asset"
+    facts = ("coating", "gates", "conditions", "head_seq", "head_hash", "owner", "at")
+
+    coating = models.ForeignKey(Coating, models.PROTECT, related_name="releases")
+    gates = models.JSONField()
+    conditions = models.TextField(blank=True)
+    head_seq = models.PositiveBigIntegerField()
+    head_hash = models.CharField(max_length=64)
+    owner = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(PERSON, models.PROTECT, null=True, blank=True, related_name="+")
+    withdrawn_why = models.TextField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["coating"], condition=Q(withdrawn_at=None), name="release_standing_once")
+        ]
