@@ -1,0 +1,190 @@
+// Places labels on one row so that none covers a symbol or another label or leaves the row; and cuts a zone into rows.
+// Follows labels.py and drawing.py to the letter (a test compares their lists). Lengths are CSS pixels.
+
+const COLUMN = 64;
+const NICE = [1, 10, 100, 1e3, 1e4, 1e5].flatMap((ten) => [ten, 2 * ten, 5 * ten]);
+
+export function textWidth(text, size) {
+  return size * [...text].reduce((sum, letter) => sum + (letter.codePointAt(0) >= 0x1100 ? 1.1 : 0.66), 0);
+}
+
+class LabelField {
+  constructor(width, height) {
+    Object.assign(this, { width, height, taken: new Map(), lines: new Map() });
+  }
+
+  register(where, box) {
+    for (let c = Math.floor(box[0] / COLUMN); c <= Math.floor(box[2] / COLUMN); c++) {
+      if (!where.has(c)) where.set(c, []);
+      where.get(c).push(box);
+    }
+  }
+
+  hits(where, box) {
+    for (let c = Math.floor(box[0] / COLUMN); c <= Math.floor(box[2] / COLUMN); c++) {
+      for (const o of where.get(c) ?? []) if (box[0] < o[2] && box[2] > o[0] && box[1] < o[3] && box[3] > o[1]) return true;
+    }
+    return false;
+  }
+
+  block(px, py, halfWidth, halfHeight) {
+    this.register(this.taken, [px - halfWidth, py - halfHeight, px + halfWidth, py + halfHeight]);
+  }
+
+  avoidLine(px) {
+    this.register(this.lines, [px - 2, 0, px + 2, this.height]);
+  }
+
+  place(text, size, px, py, halfWidth, halfHeight) {
+    return this.firstFree(text, size, px, py, [
+      [halfWidth + 2, size * 0.33, "start"],
+      [-halfWidth - 2, size * 0.33, "end"],
+      [0, -halfHeight - 3, "middle"],
+      [0, halfHeight + size * 0.9, "middle"],
+    ]);
+  }
+
+  placeInside(text, size, px, py) {
+    return this.firstFree(text, size, px, py, [[0, size * 0.33, "middle"]]);
+  }
+
+  firstFree(text, size, px, py, candidates) {
+    const width = textWidth(text, size);
+    let crossing = null;
+    for (const placed of candidates) {
+      const left = px + placed[0] - { start: 0, middle: width / 2, end: width }[placed[2]];
+      const box = [left, py + placed[1] - size * 0.8, left + width, py + placed[1] + size * 0.25];
+      if (box[0] < 0 || box[1] < 0 || box[2] > this.width || box[3] > this.height || this.hits(this.taken, box)) continue;
+      if (!this.hits(this.lines, box)) {
+        this.register(this.taken, box);
+        return placed;
+      }
+      crossing ??= { placed, box };
+    }
+    if (crossing) this.register(this.taken, crossing.box);
+    return crossing?.placed ?? null;
+  }
+}
+
+export function placeAlong(wanted, width, size, gap = 8) {
+  const taken = [];
+  const kept = [];
+  for (const [px, text] of wanted) {
+    const long = textWidth(text, size);
+    const left = Math.max(0, Math.min(px - long / 2, width - long));
+    if (long > width || taken.some(([from, to]) => left < to + gap && left + long + gap > from)) continue;
+    taken.push([left, left + long]);
+    kept.push([px, text, left + long / 2 - px]);
+  }
+  return kept;
+}
+
+function firstAtLeast(sorted, value) {
+  let low = 0;
+  let high = sorted.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (sorted[middle] < value) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+// Symbols and texts of the row of a model (see readWire in sheet.js) that starts `number` rows from the left end.
+export function layoutRow(model, level, number, width) {
+  const { view, layout, texts: letters } = model;
+  const start = number * level.length;
+  const end = Math.min(start + level.length, view.length);
+  const scale = width / level.length;
+  const last = end >= view.length;
+  const field = new LabelField((end - start) * scale, view.height * scale);
+  const marks = model.landmarks.filter(({ u }) => (start <= u && u < end) || (last && end <= u && u <= end + 1e-6));
+  const row = { start, end, scale, symbols: [], texts: [], width: field.width, height: field.height };
+  const write = (style, u, v, text, dx, dy, anchor) => row.texts.push({ style, u, v, text, dx, dy, anchor });
+  chainage(model, level, number, row, write);
+  const every = (view.height * scale) / (model.side.length - 1);
+  const skip = every >= 13 ? 1 : every >= 6.5 ? 2 : 4;
+  model.side.forEach(([v, text], i) => i % skip || write("side", start, v, text, -7, 4, "end"));
+  const lines = marks.filter(({ v }) => v === null);
+  for (const [px, text, dx] of placeAlong(lines.map((m) => [(m.u - start) * scale, m.name]), field.width, letters.landmark.size))
+    write("landmark", start + px / scale, view.height, text, dx, 13, "middle");
+  lines.forEach((m) => field.avoidLine((m.u - start) * scale));
+  marked(model, marks.filter(({ v }) => v !== null), row, field, write, last);
+  return row;
+}
+
+function chainage(model, level, number, row, write) {
+  const { ticks } = model;
+  const { start, end, scale } = row;
+  const room = ticks.u.length > 1 ? (ticks.u[1] - ticks.u[0]) * scale : Infinity;
+  const stride = NICE.find((nice) => nice * room >= model.layout.tickRoom) ?? NICE.at(-1);
+  const size = model.texts.axis.size;
+  let wanted = [[0, level.starts[number]]];
+  if (end >= model.view.length) wanted.push([row.width, model.end]);
+  wanted = wanted.slice(0, placeAlong(wanted, row.width, size).length);
+  const exact = new Map(wanted);
+  for (let i = firstAtLeast(ticks.u, start); i < ticks.u.length && ticks.u[i] <= end; i++) {
+    if (ticks.steps[i] % stride) continue;
+    row.symbols.push({ style: "tick", u: ticks.u[i], v: 0, name: "" });
+    wanted.push([(ticks.u[i] - start) * scale, ticks.text[i]]);
+  }
+  for (const [px, text, dx] of placeAlong(wanted, row.width, size))
+    write(exact.get(px) === text ? "start" : "axis", start + px / scale, 0, text, dx, -8, "middle");
+}
+
+function counted(model, row, last) {
+  const { us, vs, layout } = model;
+  const cells = new Map();
+  for (let i = firstAtLeast(us, row.start); i < us.length && (last ? us[i] <= row.end : us[i] < row.end); i++) {
+    const column = Math.floor(((us[i] - row.start) * row.scale) / layout.cell[0]);
+    const line = Math.floor((vs[i] * row.scale) / layout.cell[1]);
+    const key = line * 1e6 + column;
+    if (cells.has(key)) cells.get(key).members.push(i);
+    else cells.set(key, { key, column, line, members: [i] });
+  }
+  const found = [...cells.values()].sort((a, b) => a.key - b.key);
+  const alone = found.filter(({ members }) => members.length <= layout.perCell).flatMap(({ members }) => members);
+  alone.sort((a, b) => model.ranks[a] - model.ranks[b] || a - b);
+  return { alone, crowded: found.filter(({ members }) => members.length > layout.perCell) };
+}
+
+function marked(model, points, row, field, write, last) {
+  const { layout, us, vs, texts: letters } = model;
+  const { start, scale } = row;
+  const [chipWidth, chipHeight] = layout.chipHalf;
+  for (const { u, v } of points) {
+    field.block((u - start) * scale, v * scale, layout.landmarkHalf, layout.landmarkHalf);
+    row.symbols.push({ style: "landmark", u, v, name: "" });
+  }
+  const { alone, crowded } = counted(model, row, last);
+  const counts = [];
+  for (const { column, line, members } of crowded) {
+    const px = Math.min((column + 0.5) * layout.cell[0], Math.max(field.width - chipWidth, chipWidth));
+    const py = Math.min((line + 0.5) * layout.cell[1], Math.max(field.height - chipHeight, field.height / 2));
+    field.block(px, py, chipWidth, chipHeight);
+    const [u, v] = [start + px / scale, py / scale];
+    const worst = members.reduce((low, i) => Math.min(low, model.ranks[i]), Infinity);
+    row.symbols.push({ style: "cell", u, v, name: "" }, { style: `small-${model.statuses[worst]}`, u, v, name: "" });
+    const n = members.length;
+    counts.push(["count", u, v, n < 1000 ? `${n}` : `${Math.floor(n / 1000)}k`, 5, 4, "middle"]);
+  }
+  for (const i of alone.toReversed()) {
+    field.block((us[i] - start) * scale, vs[i] * scale, layout.symbolHalf, layout.symbolHalf);
+    row.symbols.push({ style: model.statuses[model.ranks[i]], u: us[i], v: vs[i], name: model.ids[i] });
+  }
+  counts.forEach((count) => write(...count));
+  const half = layout.symbolHalf;
+  const wanted = alone.slice(0, layout.labelledMost).map((i) => ["tag", model.tags[i], us[i], vs[i], half, half]);
+  for (const m of points) wanted.push(["landmark", m.name, m.u, m.v, layout.landmarkHalf, layout.landmarkHalf]);
+  for (const { number, middle: [u, v, halfU, halfV] } of model.patches)
+    if (number && start <= u && u < row.end) wanted.push(["patch", number, u, v, halfU * scale, halfV * scale]);
+  for (const [style, text, u, v, halfWidth, halfHeight] of wanted) {
+    const placed = field.place(text, letters[style].size, (u - start) * scale, v * scale, halfWidth, halfHeight);
+    if (placed) write(style, u, v, text, ...placed);
+  }
+  for (const { reason, middle: [u, v] } of model.excluded) {
+    if (!(start <= u && u < row.end)) continue;
+    const placed = field.placeInside(reason, letters.reason.size, (u - start) * scale, v * scale);
+    if (placed) write("reason", u, v, reason, ...placed);
+  }
+}

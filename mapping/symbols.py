@@ -1,0 +1,218 @@
+"""What a drawn thing looks like: symbols, strokes, fills, hatches, letters and the words that go with them.
+
+Styles are data and name colours by role ("ink", "open"), never by value, so that paper, screen, dark and
+high contrast draw the same list. Colours of status: Okabe and Ito (2008), safe for colour-blind readers.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+STATUSES = ("open", "begun", "ready", "conceded", "accepted", "false", "struck")
+"""Flaw statuses, the one that needs most attention first."""
+
+UNSETTLED = frozenset({"open", "begun", "ready"})
+"""Statuses that still want somebody's work."""
+
+GROUND = ("tested", "gap", "pending", "held", "lost")
+"""Styles of ground, in drawing order."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """One stroke of a symbol: a path of absolute M, L, C and Z in marks (1 mark = 1 px or 1 pt), y down."""
+
+    path: str
+    fill: str | None = None
+    stroke: str | None = None
+    width: float = 0.0
+    dash: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """A line's colour role, width and dashes in marks."""
+
+    colour: str
+    width: float
+    dash: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Fill:
+    """An area's fill role and edge; either may be missing."""
+
+    fill: str | None
+    edge: Stroke | None = None
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """A hatch: "level" lines, "slanted" lines or "dots", `step` marks apart, over a fill, with an edge."""
+
+    kind: str
+    stroke: Stroke
+    step: float
+    fill: str
+    edge: Stroke
+
+
+@dataclass(frozen=True)
+class Letters:
+    """How a text is set: size in marks, colour role, bold or not."""
+
+    size: float
+    colour: str
+    bold: bool = False
+
+
+def _circle(r: float, start: str = "M") -> str:
+    k = round(r * 0.5523, 3)
+    return (
+        f"{start}0 {-r}C{k} {-r} {r} {-k} {r} 0C{r} {k} {k} {r} 0 {r}"
+        f"C{-k} {r} {-r} {k} {-r} 0C{-r} {-k} {-k} {-r} 0 {-r}Z"
+    )
+
+
+def _right_half(r: float) -> str:
+    k = round(r * 0.5523, 3)
+    return f"M0 {-r}C{k} {-r} {r} {-k} {r} 0C{r} {k} {k} {r} 0 {r}Z"
+
+
+def _diamond(r: float) -> str:
+    return f"M0 {-r}L{r} 0L0 {r}L{-r} 0Z"
+
+
+def _small(parts: tuple[Part, ...], factor: float = 0.55, shift: float = -11.0) -> tuple[Part, ...]:
+    """A symbol made small and moved to the left end of a counting chip."""
+    return tuple(
+        Part(_moved(part.path, factor, shift), part.fill, part.stroke, part.width * factor, _scaled(part.dash, factor))
+        for part in parts
+    )
+
+
+def _moved(path: str, factor: float, shift: float) -> str:
+    numbers = iter(range(1_000_000))
+    return re.sub(
+        r"-?[\d.]+",
+        lambda found: f"{round(float(found[0]) * factor + (shift if next(numbers) % 2 == 0 else 0.0), 3)}",
+        path,
+    )
+
+
+def _scaled(dash: tuple[float, ...], factor: float) -> tuple[float, ...]:
+    return tuple(length * factor for length in dash)
+
+
+def _ring(colour: str) -> tuple[Part, ...]:
+    """A coloured ring on card, outlined in ink 1.5 marks wide."""
+    return (Part(_circle(8.0), fill="ink"), Part(_circle(6.5), fill=colour), Part(_circle(4.0), fill="card"))
+
+
+CHIP_HALF = (18.0, 9.0)
+"""Half width and height in marks of the chip that counts flaws."""
+
+_CHIP = "M-{0} -{1}L{0} -{1}L{0} {1}L-{0} {1}Z".format(*CHIP_HALF)
+
+SYMBOLS: dict[str, tuple[Part, ...]] = {
+    "open": (Part("M-7 -6L7 -6L0 7Z", "open", "ink", 1.5),),
+    "begun": (*_ring("work"), Part(_right_half(6.5), fill="work")),
+    "ready": (
+        Part(_diamond(9.5), fill="ink"),
+        Part(_diamond(7.4), fill="wait"),
+        Part(_diamond(3.8), fill="card"),
+    ),
+    "accepted": (
+        Part(_circle(8.0), fill="ink"),
+        Part(_circle(6.5), fill="done"),
+        Part(_circle(4.6), fill="card"),
+        Part("M-2.8 0.2L-0.7 2.5L3.2 -2.4", stroke="ink", width=1.8),
+    ),
+    "conceded": (
+        Part("M-6 -6L6 -6L6 6L-6 6Z", "card", "ink", 1.5),
+        Part("M-3.5 0L3.5 0", stroke="ink", width=2.5),
+    ),
+    "false": (Part(_circle(6.0), "card", "soft", 1.8, (2.2, 2.1)),),
+    "struck": (
+        Part("M-5 -5L5 5M5 -5L-5 5", stroke="card", width=4.0),
+        Part("M-5 -5L5 5M5 -5L-5 5", stroke="soft", width=1.5),
+    ),
+    "landmark": (Part("M-3.5 -3.5L3.5 -3.5L3.5 3.5L-3.5 3.5Z", "steel", "card", 1.0),),
+    "cell": (Part(_CHIP, "card", "ink", 1.0),),
+    "tick": (Part("M0 0L0 -5", stroke="soft", width=1.0),),
+    "dot-unsettled": (Part("M-3 -2.5L3 -2.5L0 3Z", "open", "ink", 0.75),),
+    "dot-settled": (Part(_circle(1.8), "soft"),),
+}
+SYMBOLS |= {f"small-{status}": _small(SYMBOLS[status]) for status in STATUSES}
+"""Every symbol by style. Grey ones keep their own colour at the rim: it already holds the contrast an ink rim gives."""
+
+LINES: dict[str, Stroke] = {
+    "edge": Stroke("soft", 1.0),
+    "grid": Stroke("line", 1.0),
+    "weld": Stroke("soft", 1.5),
+    "landmark": Stroke("steel", 1.25, (6.0, 3.0)),
+}
+
+AREAS: dict[str, Fill] = {
+    "paper": Fill("card"),
+    "tested": Fill("tint"),
+    "gap": Fill("card", Stroke("ink", 1.0)),
+    "excluded": Fill("line", Stroke("soft", 1.0)),
+    "patch": Fill(None, Stroke("ink", 1.5)),
+    "patch-settled": Fill(None, Stroke("soft", 1.0)),
+}
+
+HATCHES: dict[str, Pattern] = {
+    "pending": Pattern("level", Stroke("steel", 1.0), 6.0, "card", Stroke("steel", 1.0)),
+    "held": Pattern("dots", Stroke("soft", 2.0), 6.0, "card", Stroke("soft", 1.0)),
+    "lost": Pattern("slanted", Stroke("held", 2.0), 9.0, "card", Stroke("ink", 1.25, (5.0, 3.0))),
+}
+
+TEXTS: dict[str, Letters] = {
+    "start": Letters(11.0, "ink", bold=True),
+    "axis": Letters(11.0, "soft"),
+    "side": Letters(11.0, "soft"),
+    "landmark": Letters(11.0, "ink"),
+    "tag": Letters(12.0, "ink"),
+    "patch": Letters(11.0, "ink"),
+    "reason": Letters(11.0, "ink"),
+    "count": Letters(11.0, "ink", bold=True),
+}
+
+WORDS: dict[str, str] = {
+    "open": "open",
+    "begun": "repair begun",
+    "ready": "ready for retest",
+    "conceded": "conceded",
+    "accepted": "accepted",
+    "false": "false indication",
+    "struck": "struck out",
+    "tested": "tested",
+    "gap": "gap: not swept",
+    "pending": "pending: next check not made yet",
+    "held": "held: waits for a decision",
+    "lost": "lost: sweep again",
+    "excluded": "excluded",
+    "patch": "patch",
+    "cell": "several flaws, counted; the symbol is the most urgent one",
+    "landmark": "nozzle, bracket or other landmark",
+    "weld": "girth weld",
+}
+"""What each style means, for legends and for those who cannot see the colours."""
+
+PRINT_PALETTE: dict[str, str] = {
+    "paper": "#ffffff",
+    "card": "#ffffff",
+    "ink": "#17212b",
+    "soft": "#56616c",
+    "line": "#d9d6cc",
+    "steel": "#1f4e79",
+    "tint": "#dfe9ef",
+    "open": "#d55e00",
+    "work": "#e69f00",
+    "wait": "#56b4e9",
+    "done": "#009e73",
+    "held": "#cc79a7",
+}
+"""Colours of the printed sheet by role."""

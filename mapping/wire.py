@@ -1,0 +1,202 @@
+"""A drawn zone as compact columns for the browser's painter, and its legend as small pictures with words.
+
+Plane metres rounded to millimetres; looks and layout rules travel along, so that they are written once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict
+from typing import Any, NamedTuple
+
+import numpy as np
+from shapely.geometry import Polygon
+
+from mapping import drawing, symbols
+from mapping.drawing import Sheet, line_style, patch_style, row_lengths, row_starts, row_words
+from mapping.scene import Scene, Symbol, View
+
+LAYOUT = {
+    "cell": drawing.CELL,
+    "perCell": drawing.PER_CELL,
+    "symbolHalf": drawing.SYMBOL_HALF,
+    "chipHalf": symbols.CHIP_HALF,
+    "landmarkHalf": drawing.LANDMARK_HALF,
+    "labelledMost": drawing.LABELLED_MOST,
+    "tickRoom": drawing.TICK_ROOM,
+    "overviewHeight": drawing.OVERVIEW_HEIGHT,
+    "dotCell": drawing.DOT_CELL,
+    "leastRowHeight": drawing.LEAST_ROW_HEIGHT,
+    "mostRows": drawing.MOST_ROWS,
+}
+STYLES = {
+    name: {
+        style: asdict(look) if not isinstance(look, tuple) else [asdict(part) for part in look]
+        for style, look in looks.items()
+    }  # type: ignore[call-overload]
+    for name, looks in {
+        "symbols": symbols.SYMBOLS,
+        "lines": symbols.LINES,
+        "areas": symbols.AREAS,
+        "hatches": symbols.HATCHES,
+        "texts": symbols.TEXTS,
+    }.items()
+}
+
+
+class LegendEntry(NamedTuple):
+    """One line of a legend: the style, what it means, and its picture as inline SVG (safe markup, no styles in it)."""
+
+    style: str
+    words: str
+    svg: str
+
+
+def wire(sheet: Sheet) -> dict[str, Any]:
+    """The drawn zone as plain lists, numbers and strings, ready for JSON; see `static/mapping/sheet.js`."""
+    scene, view = sheet.scene, sheet.scene.view
+    return {
+        "v": 1,
+        "view": {
+            "length": view.length,
+            "height": view.height,
+            "x0": view.x0,
+            "y0": view.y0,
+            "stepX": view.step_x,
+            "stepY": view.step_y,
+            "seenFrom": view.seen_from,
+        },
+        "side": [[v, text] for v, text in view.side],
+        "levels": [_level(scene, view, length) for length in row_lengths(view)],
+        "end": scene.print_start(view.length),
+        "overview": sheet.overview_words,
+        "ticks": {
+            "steps": [tick.steps for tick in scene.ticks],
+            "u": [tick.u for tick in scene.ticks],
+            "text": [tick.text for tick in scene.ticks],
+        },
+        "ground": {style: [_rings(polygon) for polygon in polygons] for style, polygons in scene.ground.items()},
+        "excluded": {
+            "rings": [_rings(polygon) for polygon, _ in scene.excluded],
+            "reason": [reason for _, reason in scene.excluded],
+        },
+        "landmarks": {
+            "x": [round(mark.x, 3) for mark in scene.landmarks],
+            "y": [None if mark.y is None else round(mark.y, 3) for mark in scene.landmarks],
+            "name": [mark.name for mark in scene.landmarks],
+            "style": [line_style(mark) for mark in scene.landmarks],
+        },
+        "patches": {
+            "rings": [_rings(polygon) for polygon, _, _ in scene.patches],
+            "number": [patch.number if first else "" for _, patch, first in scene.patches],
+            "style": [patch_style(patch) for _, patch, _ in scene.patches],
+        },
+        "flaws": flaw_columns(scene),
+        "statuses": list(symbols.STATUSES),
+        "unsettled": len(symbols.UNSETTLED),
+        "layout": LAYOUT,
+        "styles": STYLES,
+    }
+
+
+def flaw_columns(scene: Scene) -> dict[str, list[Any]]:
+    """Flaws as columns of equal length: x, y (plane metres to the mm), status (place in "statuses"), tag, id."""
+    places = np.array([(flaw.x, flaw.y) for flaw in scene.flaws], dtype=float).reshape(-1, 2).round(3)
+    return {
+        "x": places[:, 0].tolist(),
+        "y": places[:, 1].tolist(),
+        "status": scene.ranks.tolist(),
+        "tag": [flaw.tag for flaw in scene.flaws],
+        "id": [flaw.id for flaw in scene.flaws],
+    }
+
+
+def legend(sheet: Sheet) -> list[LegendEntry]:
+    """What the sheet shows, in a fixed order: only styles that occur on it."""
+    scene = sheet.scene
+    shown = {flaw.status for flaw in scene.flaws} | {style for style in symbols.GROUND if scene.ground[style]}
+    shown |= {"weld" for mark in scene.landmarks if mark.y is None and line_style(mark) == "weld"}
+    shown |= {"landmark" for mark in scene.landmarks if mark.y is not None}
+    shown |= {
+        item.style for row in sheet.rows for item in row.items if isinstance(item, Symbol) and item.style == "cell"
+    }
+    shown |= {"excluded" for _ in scene.excluded} | {"patch" for _ in scene.patches}
+    return legend_of(style for style in symbols.WORDS if style in shown)
+
+
+def legend_of(styles: Iterable[str]) -> list[LegendEntry]:
+    """The legend's entries for these styles.
+
+    Raises
+    ------
+    KeyError
+        For a style without words.
+    """
+    return [LegendEntry(style, symbols.WORDS[style], svg_symbol(style)) for style in styles]
+
+
+def svg_symbol(style: str) -> str:
+    """A style's picture as inline SVG; colours come from classes in sheet.css (no style attributes, no ids)."""
+    if style in symbols.SYMBOLS:
+        half = symbols.CHIP_HALF[0] + 1 if style == "cell" else 10
+        parts = symbols.SYMBOLS[style]
+        if style == "cell":
+            parts = (*parts, *symbols.SYMBOLS["small-open"])
+        drawn = "".join(_svg_path(part.path, part.fill, part.stroke, part.width, part.dash) for part in parts)
+        if style == "cell":
+            drawn += '<text x="5" y="4" font-size="11" text-anchor="middle" class="sheet-fill-ink">12</text>'
+        return _svg(half, drawn)
+    return _svg(13, _swatch(style))
+
+
+def _swatch(style: str) -> str:
+    box = "M-12 -8L12 -8L12 8L-12 8Z"
+    if style in symbols.LINES:
+        line = symbols.LINES[style]
+        return _svg_path("M0 -9L0 9", None, line.colour, line.width, line.dash)
+    if style in symbols.AREAS:
+        fill = symbols.AREAS[style]
+        edge = fill.edge or symbols.Stroke("line", 1.0)
+        return _svg_path(box, fill.fill, edge.colour, edge.width, edge.dash)
+    hatch = symbols.HATCHES[style]
+    lines = {
+        "level": "M-12 -4L12 -4M-12 0L12 0M-12 4L12 4",
+        "slanted": "M-12 2L-2 -8M-12 8L4 -8M-6 8L10 -8M0 8L12 -4M6 8L12 2",
+        "dots": "M-9 -5L9 -5M-9 0L9 0M-9 5L9 5",
+    }[hatch.kind]
+    dash = (0.01, 4.5) if hatch.kind == "dots" else ()
+    return (
+        _svg_path(box, hatch.fill, None, 0.0, ())
+        + _svg_path(lines, None, hatch.stroke.colour, hatch.stroke.width, dash)
+        + _svg_path(box, None, hatch.edge.colour, hatch.edge.width, hatch.edge.dash)
+    )
+
+
+def _svg(half: float, drawn: str) -> str:
+    return (
+        f'<svg class="sheet-symbol" viewBox="-{half:g} -10 {2 * half:g} 20" width="{2 * half:g}" height="20" '
+        f'aria-hidden="true" focusable="false">{drawn}</svg>'
+    )
+
+
+def _svg_path(path: str, fill: str | None, stroke: str | None, width: float, dash: tuple[float, ...]) -> str:
+    classes = f"sheet-fill-{fill or 'none'}" + (f" sheet-line-{stroke}" if stroke else "")
+    strokes = f' stroke-width="{width:g}"' if stroke else ""
+    dashes = f' stroke-dasharray="{" ".join(f"{length:g}" for length in dash)}"' if dash else ""
+    if dash and dash[0] < 0.1:
+        dashes += ' stroke-linecap="round"'
+    return f'<path class="{classes}" d="{path}"{strokes}{dashes}/>'
+
+
+def _level(scene: Scene, view: View, length: float) -> dict[str, Any]:
+    return {
+        "length": length,
+        "words": row_words(view, length),
+        "starts": [scene.print_start(start) for start in row_starts(view, length)],
+    }
+
+
+def _rings(polygon: Polygon) -> list[list[float]]:
+    """Outer ring, then holes, each as x, y, x, y, ... without the closing point."""
+    rings = (polygon.exterior, *polygon.interiors)
+    return [np.asarray(ring.coords)[:-1, :2].round(3).ravel().tolist() for ring in rings]
