@@ -1,0 +1,249 @@
+"""Film thickness: spot means, a summary of readings, and acceptance by area measurements.
+
+Thickness is in micrometres. Arithmetic is exact, so a mean on the border of a limit passes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil, isfinite
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+READINGS_PER_SPOT = 3
+SPOTS_PER_AREA = 5
+SOURCE = "SSPC-PA 2, numbers and restriction levels from memory"
+
+Level = Literal[1, 2, 3, 4, 5]
+
+# Shares of the specified minimum and maximum that a spot mean may reach, by restriction level;
+# None: no maximum, neither for a spot nor for the area mean.
+_SHARES: dict[int, tuple[Fraction, Fraction | None]] = {
+    1: (Fraction(1), Fraction(1)),
+    2: (Fraction(1), Fraction(12, 10)),
+    3: (Fraction(8, 10), Fraction(12, 10)),
+    4: (Fraction(8, 10), Fraction(15, 10)),
+    5: (Fraction(8, 10), None),
+}
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Gauge readings in one 40 mm circle; `area` names the area measurement it belongs to."""
+
+    id: Hashable
+    readings_um: tuple[float, ...]
+    area: str = ""
+
+
+class SpotMean(NamedTuple):
+    """Mean of a spot's readings; incomplete below three readings."""
+
+    mean_um: float
+    readings: int
+    complete: bool
+
+
+class Summary(NamedTuple):
+    """What a set of readings looks like, in um."""
+
+    readings: int
+    mean_um: float
+    least_um: float
+    p5_um: float
+    p50_um: float
+    p95_um: float
+    most_um: float
+
+
+@dataclass(frozen=True)
+class AreaResult:
+    """One area measurement: verdict and the lines of its arithmetic."""
+
+    area: str
+    verdict: Literal["accepted", "not accepted", "not judged"]
+    mean_um: float | None
+    arithmetic: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ThicknessVerdict:
+    """Verdict on a zone; `missing` says what keeps it from being judged."""
+
+    verdict: Literal["accepted", "not accepted", "not judged"]
+    areas: tuple[AreaResult, ...]
+    missing: tuple[str, ...]
+    source: str = SOURCE
+
+
+def spot_mean(readings_um: Sequence[float]) -> SpotMean:
+    """Return the mean of one spot's readings (um), complete from three readings on.
+
+    Raises ValueError when there is no reading, or one is negative or not a number.
+
+    >>> spot_mean((250, 260, 255))
+    SpotMean(mean_um=255.0, readings=3, complete=True)
+    """
+    mean = _exact_mean(readings_um)
+    return SpotMean(float(mean), len(readings_um), len(readings_um) >= READINGS_PER_SPOT)
+
+
+def summary(readings_um: Iterable[float]) -> Summary:
+    """Return the number of readings, mean, extremes and the 5th, 50th and 95th percentile (um).
+
+    Percentiles are linear interpolations, type 7 of Hyndman and Fan, Sample Quantiles in
+    Statistical Packages (The American Statistician 50, 1996). Raises ValueError on no readings,
+    a negative one or one that is not a number.
+    """
+    readings = tuple(readings_um)
+    mean = _exact_mean(readings)
+    p5, p50, p95 = (float(q) for q in np.percentile(readings, (5, 50, 95), method="linear"))
+    return Summary(
+        len(readings),
+        float(mean),
+        float(min(readings)),
+        p5,
+        p50,
+        p95,
+        float(max(readings)),
+    )
+
+
+def areas_asked(surface_m2: float) -> int:
+    """Return how many area measurements a surface (m2) coated in one shift asks for.
+
+    To 30 m2 one for every 10 m2; to 100 m2 three; above, three and one more for each further
+    100 m2 or part of it. SSPC-PA 2, public summaries; metric system.
+    """
+    if not (isfinite(surface_m2) and surface_m2 > 0):
+        raise ValueError(f"surface_m2 is {surface_m2}; it must be above 0")
+    if surface_m2 <= 30:
+        return ceil(surface_m2 / 10)
+    if surface_m2 <= 100:
+        return 3
+    return 3 + ceil((surface_m2 - 100) / 100)
+
+
+def judge_dft(
+    spots: Iterable[Spot],
+    minimum: float,
+    maximum: float | None,
+    level: Level = 3,
+    areas: int = 1,
+) -> ThicknessVerdict:
+    """Judge a zone's dry film thickness by area measurements.
+
+    Parameters
+    ----------
+    spots : complete and incomplete spots; incomplete ones do not count. Spots with one `area`
+        name make one area measurement.
+    minimum, maximum : specified range in um; maximum None where none is specified.
+    level : restriction level 1 to 5 for spot means.
+    areas : how many area measurements are asked for.
+
+    Returns
+    -------
+    "accepted" when every area mean lies in the specified range and every spot mean within its
+    level's shares of it; "not accepted" when one does not; else "not judged", with what is missing:
+    an area needs five complete spots. Borders pass.
+
+    Raises
+    ------
+    ValueError for a range upside down, a level outside 1 to 5, or a bad reading.
+
+    Notes
+    -----
+    Shares by level, of minimum and maximum: 1: 100 and 100 %; 2: 100 and 120; 3: 80 and 120;
+    4: 80 and 150; 5: 80 and no maximum, for the area mean either. SSPC-PA 2, from memory.
+    """
+    if level not in _SHARES:
+        raise ValueError(f"level is {level}; it must be 1, 2, 3, 4 or 5")
+    if not minimum > 0:
+        raise ValueError(f"minimum is {minimum} um; it must be above 0")
+    if maximum is not None and not maximum >= minimum:
+        raise ValueError(f"maximum is {maximum} um; it must not be below the minimum, {minimum} um")
+    grouped: dict[str, list[Spot]] = {}
+    for spot in spots:
+        grouped.setdefault(spot.area, []).append(spot)
+    limits = _Limits.of(minimum, maximum, level)
+    results = tuple(_judge_area(name, grouped[name], limits) for name in sorted(grouped))
+    missing = [
+        f"{_area_words(result.area)}: {result.arithmetic[0]}" for result in results if result.verdict == "not judged"
+    ]
+    if len(results) < areas:
+        missing.append(f"{len(results)} of {areas} area measurements taken")
+    if any(result.verdict == "not accepted" for result in results):
+        return ThicknessVerdict("not accepted", results, tuple(missing))
+    return ThicknessVerdict("not judged" if missing else "accepted", results, tuple(missing))
+
+
+class _Limits(NamedTuple):
+    area_low: Fraction
+    area_high: Fraction | None
+    spot_low: Fraction
+    spot_high: Fraction | None
+
+    @classmethod
+    def of(cls, minimum: float, maximum: float | None, level: int) -> _Limits:
+        low = _exact(minimum)
+        share_low, share_high = _SHARES[level]
+        if maximum is None or share_high is None:
+            return cls(low, None, low * share_low, None)
+        high = _exact(maximum)
+        return cls(low, high, low * share_low, high * share_high)
+
+
+def _judge_area(name: str, spots: Sequence[Spot], limits: _Limits) -> AreaResult:
+    means = [(spot, _exact_mean(spot.readings_um)) for spot in spots if len(spot.readings_um) >= READINGS_PER_SPOT]
+    if len(means) < SPOTS_PER_AREA:
+        line = f"{len(means)} of {SPOTS_PER_AREA} complete spots"
+        if incomplete := len(spots) - len(means):
+            line += f" ({incomplete} with under {READINGS_PER_SPOT} readings)"
+        return AreaResult(name, "not judged", None, (line,))
+    mean = sum((value for _, value in means), Fraction()) / len(means)
+    fits = _within(mean, limits.area_low, limits.area_high)
+    place = "within" if fits else "outside"
+    allowed = _range(limits.area_low, limits.area_high)
+    lines = [f"mean of {len(means)} spots {_um(mean)}, {place} {allowed}"]
+    outside = [(spot, value) for spot, value in means if not _within(value, limits.spot_low, limits.spot_high)]
+    allowed = _range(limits.spot_low, limits.spot_high)
+    lines += [f"spot {spot.id} {_um(value)}, outside {allowed}" for spot, value in outside]
+    if not outside:
+        lines.append(f"all {len(means)} spots within {allowed}")
+    verdict: Literal["accepted", "not accepted"] = "accepted" if fits and not outside else "not accepted"
+    return AreaResult(name, verdict, float(mean), tuple(lines))
+
+
+def _exact(value: float) -> Fraction:
+    """Return the decimal as typed, so that 0.1 is a tenth."""
+    return Fraction(str(value))
+
+
+def _exact_mean(readings_um: Sequence[float]) -> Fraction:
+    if not readings_um:
+        raise ValueError("readings_um is empty; at least one reading is needed")
+    for reading in readings_um:
+        if not (isfinite(reading) and reading >= 0):
+            raise ValueError(f"readings_um holds {reading}; a reading is a number from 0 um up")
+    return sum((_exact(float(reading)) for reading in readings_um), Fraction()) / len(readings_um)
+
+
+def _within(value: Fraction, low: Fraction, high: Fraction | None) -> bool:
+    return value >= low and (high is None or value <= high)
+
+
+def _um(value: Fraction) -> str:
+    return f"{float(value):.1f} µm"
+
+
+def _range(low: Fraction, high: Fraction | None) -> str:
+    if high is None:
+        return f"{float(low):g} µm and up"
+    return f"{float(low):g} to {float(high):g} µm"
+
+
+def _area_words(name: str) -> str:
+    return f"area {name}" if name else "the area"
