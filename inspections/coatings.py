@@ -73,6 +73,7 @@ class FieldSheet(Row):
     )
     handed_in_at = models.DateTimeField(null=True, blank=True)
     given_up_why = models.TextField(null=True, blank=True)
+    last_seq = models.PositiveIntegerField(default=0, editable=False, help_text="Highest order of recording so far.")
     source = models.ForeignKey(
         Evidence, models.PROTECT, null=True, blank=True, related_name="sheets"
     )
@@ -214,7 +215,6 @@ class Coverage(models.Model):
     held_area = models.FloatField(default=0.0)
     pending_area = models.FloatField(default=0.0)
     lost_area = models.FloatField(default=0.0)
-    seq = models.PositiveBigIntegerField(default=0)
 
     class Meta:
         constraints = [

@@ -217,6 +217,8 @@ class Swath(Row, Strikeable):
     said = models.CharField(max_length=200)
     shape = ShapeField()
     area = models.FloatField(help_text="m²")
+    stretch_low = models.PositiveIntegerField(default=0)
+    stretch_high = models.PositiveIntegerField(default=0)
     island = models.CharField(max_length=60, blank=True)
     started_at = models.DateTimeField()
     ended_at = models.DateTimeField()
@@ -230,6 +232,8 @@ class Swath(Row, Strikeable):
 
     class Meta(Strikeable.Meta):
         abstract = False
+        # Recomputing one stretch asks for the swaths of a coating's runs that reach it.
+        indexes = [models.Index(fields=["run", "stretch_low", "stretch_high"])]
 
 
 class SpeedAnswer(Row):

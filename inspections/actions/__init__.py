@@ -1,0 +1,7 @@
+"""The actions of this app; importing it registers them."""
+
+from __future__ import annotations
+
+from inspections.actions import checks, equipment, findings, ground, rulings, sheets, specifying, testing
+
+__all__ = ["checks", "equipment", "findings", "ground", "rulings", "sheets", "specifying", "testing"]

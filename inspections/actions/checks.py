@@ -1,0 +1,126 @@
+"""What proves a run: return, verifications, and the events after which a check is due."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from accounts.acting import Acting, action
+from accounts.people import Role
+from accounts.units import VoltField
+from inspections.actions.sheets import SheetOrder, check_may_strike, fresh, moment, next_seq
+from inspections.runs import CheckEvent, ReturnProof, Run, Verification
+from inspections.tested import refresh
+from inspections.voltage import check_outcome
+from mapping.actions.zones import Why
+
+RECORDERS = {Role.CREW, Role.CONTRACTOR}
+
+
+class ProveReturn(SheetOrder):
+    island = serializers.CharField(
+        max_length=60, required=False, allow_blank=True, default="", help_text="Electrical island; empty when there is one."
+    )
+    said = serializers.CharField(max_length=200, label="Proven where", help_text="Best at the far end, on bare substrate.")
+
+
+@action("prove_return", takes=ProveReturn, roles=RECORDERS, on=Run, title="Return proven")
+def prove_return(act: Acting, run: Run, given: dict[str, Any]) -> ReturnProof:
+    """Record that the return was proven: bare substrate touched at the far end made the alarm sound."""
+    proof = act.insert(
+        ReturnProof(
+            id=act.id,
+            run=run,
+            island=given["island"],
+            said=given["said"],
+            at=moment(act, given),
+            sheet_seq=next_seq(fresh(run.sheet), given.get("sheet_seq")),
+            by=act.person,
+        )
+    )
+    refresh(act, run)
+    return proof
+
+
+class Verify(SheetOrder):
+    phase = serializers.ChoiceField(choices=Verification.Phase.choices, default=Verification.Phase.DURING)
+    measured = VoltField(label="Measured output", help_text="Crest voltmeter on load, as read.")
+    alarm_seen = serializers.BooleanField(label="Alarm on a known bare spot", help_text="Tick only if it sounded.")
+    note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
+
+
+@action("verify", takes=Verify, roles=RECORDERS, on=Run, title="Record a check")
+def verify(act: Acting, run: Run, given: dict[str, Any]) -> Verification:
+    """Record a check of the detector's output; the tolerance was fixed when the run was opened."""
+    if run.set_volts is None or run.check_tolerance_volts is None:
+        act.refuse("measured", "This run has no voltage to check.")
+    measured = int(given["measured"].value)
+    outcome = check_outcome(run.set_volts, measured, run.check_tolerance_volts)
+    if not given["alarm_seen"] and outcome == Verification.Outcome.GOOD:
+        # A detector that stays silent on bare substrate finds nothing, whatever its voltage.
+        outcome = Verification.Outcome.LOW
+    check = act.insert(
+        Verification(
+            id=act.id,
+            run=run,
+            at=moment(act, given),
+            sheet_seq=next_seq(fresh(run.sheet), given.get("sheet_seq")),
+            phase=given["phase"],
+            expected=run.set_volts,
+            measured=measured,
+            tolerance=run.check_tolerance_volts,
+            outcome=outcome,
+            alarm_seen=given["alarm_seen"],
+            by=act.person,
+            note=given["note"],
+        )
+    )
+    refresh(act, run)
+    return check
+
+
+class ReportEvent(SheetOrder):
+    kind = serializers.ChoiceField(choices=CheckEvent.Kind.choices, label="What happened")
+
+
+@action("report_event", takes=ReportEvent, roles=RECORDERS, on=Run, title="Something changed")
+def report_event(act: Acting, run: Run, given: dict[str, Any]) -> CheckEvent:
+    """Record a change of battery, electrode, lead, setting or operator, or a drop: check again before going on."""
+    event = act.insert(
+        CheckEvent(
+            id=act.id,
+            run=run,
+            kind=given["kind"],
+            at=moment(act, given),
+            sheet_seq=next_seq(fresh(run.sheet), given.get("sheet_seq")),
+            by=act.person,
+        )
+    )
+    refresh(act, run)
+    return event
+
+
+def _strike(act: Acting, row: Any, why: str) -> Any:
+    check_may_strike(act, row.by_id, row.at)
+    act.strike(row, why)
+    refresh(act, row.run)
+    return row
+
+
+@action("strike_verification", takes=Why, roles={Role.CREW}, on=Verification, title="Strike out the check")
+def strike_verification(act: Acting, check: Verification, given: dict[str, Any]) -> Verification:
+    """Strike out a check that was typed wrongly; the ground it carried is judged anew."""
+    return _strike(act, check, given["why"])
+
+
+@action("strike_return_proof", takes=Why, roles={Role.CREW}, on=ReturnProof, title="Strike out the proof of return")
+def strike_return_proof(act: Acting, proof: ReturnProof, given: dict[str, Any]) -> ReturnProof:
+    """Strike out a proof of return."""
+    return _strike(act, proof, given["why"])
+
+
+@action("strike_event", takes=Why, roles={Role.CREW}, on=CheckEvent, title="Strike out the event")
+def strike_event(act: Acting, event: CheckEvent, given: dict[str, Any]) -> CheckEvent:
+    """Strike out an event that did not happen."""
+    return _strike(act, event, given["why"])

@@ -1,0 +1,83 @@
+"""Instruments, certificates and electrodes of an organisation."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from accounts.acting import Acting, action
+from accounts.people import Organisation, Role
+from accounts.units import LengthField, VoltField
+from inspections.instruments import Certificate, Electrode, Instrument
+
+
+class RegisterInstrument(serializers.Serializer):
+    kind = serializers.ChoiceField(choices=Instrument.Kind.choices)
+    name = serializers.CharField(max_length=80, help_text="What the crew calls it.")
+    serial = serializers.CharField(max_length=60, label="Serial number")
+    volts_min = VoltField(required=False, label="Lowest voltage")
+    volts_max = VoltField(required=False, label="Highest voltage")
+
+
+@action(
+    "register_instrument", takes=RegisterInstrument, roles={Role.LEAD}, on=Organisation, title="Register an instrument"
+)
+def register_instrument(act: Acting, organisation: Organisation, given: dict[str, Any]) -> Instrument:
+    """Register an instrument of the organisation."""
+    if Instrument.objects.filter(organisation=organisation, serial=given["serial"]).exists():
+        act.refuse("serial", f'Serial number "{given["serial"]}" is registered already.')
+    low, high = (int(given[name].value) if given.get(name) else None for name in ("volts_min", "volts_max"))
+    if low is not None and high is not None and low > high:
+        act.refuse("volts_min", f"{low} V is above the highest voltage, {high} V.")
+    return act.insert(
+        Instrument(
+            id=act.id,
+            organisation=organisation,
+            kind=given["kind"],
+            name=given["name"],
+            serial=given["serial"],
+            volts_min=low,
+            volts_max=high,
+        )
+    )
+
+
+class RegisterCertificate(serializers.Serializer):
+    number = serializers.CharField(max_length=60)
+    issued = serializers.DateField()
+    due = serializers.DateField(label="Due again")
+    range_min = serializers.FloatField(required=False, allow_null=True, default=None)
+    range_max = serializers.FloatField(required=False, allow_null=True, default=None)
+    as_found = serializers.CharField(max_length=120, required=False, allow_blank=True, default="")
+    as_left = serializers.CharField(max_length=120, required=False, allow_blank=True, default="")
+
+
+@action(
+    "register_certificate", takes=RegisterCertificate, roles={Role.LEAD}, on=Instrument, title="Add a certificate"
+)
+def register_certificate(act: Acting, instrument: Instrument, given: dict[str, Any]) -> Certificate:
+    """Add a calibration certificate to an instrument."""
+    if given["due"] <= given["issued"]:
+        act.refuse("due", f"{given['due']} is not after the day of issue, {given['issued']}.")
+    if instrument.certificates.filter(number=given["number"], struck_at=None).exists():
+        act.refuse("number", f'Certificate "{given["number"]}" is there already.')
+    return act.insert(Certificate(id=act.id, instrument=instrument, **given))
+
+
+class RegisterElectrode(serializers.Serializer):
+    name = serializers.CharField(max_length=80)
+    kind = serializers.CharField(max_length=40, help_text="For example: rolling spring, wire brush, rubber strip.")
+    width = LengthField(min_value=0.005, max_value=10.0, help_text="What it sweeps in one pass.")
+
+
+@action("register_electrode", takes=RegisterElectrode, roles={Role.LEAD}, on=Organisation, title="Register an electrode")
+def register_electrode(act: Acting, organisation: Organisation, given: dict[str, Any]) -> Electrode:
+    """Register an electrode of the organisation."""
+    if Electrode.objects.filter(organisation=organisation, name=given["name"]).exists():
+        act.refuse("name", f'"{given["name"]}" is registered already.')
+    return act.insert(
+        Electrode(
+            id=act.id, organisation=organisation, name=given["name"], kind=given["kind"], width=given["width"].value
+        )
+    )

@@ -1,0 +1,159 @@
+"""Flaws and thickness spots: reported, classified, struck out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Max
+from rest_framework import serializers
+
+from accounts.acting import Acting, action
+from accounts.people import Role
+from accounts.units import FilmField, LengthField
+from inspections.actions.sheets import SheetOrder, check_may_strike, fresh, moment, next_seq
+from inspections.coatings import FieldSheet, Spot
+from inspections.flaws import Classification, Flaw, FlawKind
+from inspections.instruments import Instrument
+from inspections.runs import Run
+from mapping.actions.zones import Why
+from mapping.fields import PlaceField
+from mapping.surfaces import Surface
+
+
+class ReportFlaw(SheetOrder):
+    place = PlaceField(help_text="Where, as spoken on this asset.")
+    number = serializers.IntegerField(required=False, min_value=1, help_text="Tag number on this sheet; empty for the next.")
+    found_by = serializers.ChoiceField(choices=Flaw.FoundBy.choices, default=Flaw.FoundBy.ELECTRICAL)
+    kind = serializers.ChoiceField(choices=FlawKind.choices, default=FlawKind.INDICATION)
+    size_x = LengthField(required=False, max_value=50.0, label="Length along")
+    size_y = LengthField(required=False, max_value=50.0, label="Width around")
+    depth = FilmField(required=False, max_value=50000.0)
+    give_or_take = LengthField(required=False, max_value=5.0, label="Give or take", help_text="How sure the place is.")
+    note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
+
+    @staticmethod
+    def surface_of(run: Run) -> Surface:
+        return run.sheet.coating.zone.surface
+
+
+@action("report_flaw", takes=ReportFlaw, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title="Flaw here")
+def report_flaw(act: Acting, run: Run, given: dict[str, Any]) -> Flaw:
+    """Report a flaw: the place is enough, the rest can follow."""
+    sheet = fresh(run.sheet)
+    number = given.get("number")
+    taken = sheet.flaws.aggregate(last=Max("number"))["last"] or 0
+    if number is None:
+        number = taken + 1
+    elif sheet.flaws.filter(number=number).exists():
+        act.refuse("number", f"{sheet.letter}{number:02d} is in use on this sheet; the next free one is {sheet.letter}{taken + 1:02d}.")
+    place = given["place"]
+    sizes = {name: given[name].value for name in ("size_x", "size_y", "depth", "give_or_take") if given.get(name)}
+    flaw = act.insert(
+        Flaw(
+            id=act.id,
+            sheet=sheet,
+            run=run,
+            number=number,
+            found_by=given["found_by"],
+            said=place.said,
+            x=place.x,
+            y=place.y,
+            found_at=moment(act, given),
+            sheet_seq=next_seq(sheet, given.get("sheet_seq")),
+            by=act.person,
+            note=given["note"],
+            **sizes,
+        )
+    )
+    if given["kind"] != FlawKind.INDICATION:
+        act.insert(Classification(flaw=flaw, kind=given["kind"], by=act.person, at=act.now))
+    if run.closed_at is not None:
+        act.tell(f"{run} was closed before {flaw.tag} was reported.")
+    return flaw
+
+
+class ClassifyFlaw(serializers.Serializer):
+    kind = serializers.ChoiceField(choices=FlawKind.choices)
+
+
+@action("classify_flaw", takes=ClassifyFlaw, roles={Role.CREW}, on=Flaw, title="Classify")
+def classify_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Classification:
+    """Say what a flaw is after looking at it; the latest word counts."""
+    return act.insert(Classification(id=act.id, flaw=flaw, kind=given["kind"], by=act.person, at=act.now))
+
+
+class SameFlaw(serializers.Serializer):
+    as_flaw = serializers.UUIDField(label="Same as")
+
+
+@action("same_flaw", takes=SameFlaw, roles={Role.CREW}, on=Flaw, title="Same flaw as another")
+def same_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
+    """Say that a flaw was found before: it is counted once."""
+    other = Flaw.objects.filter(sheet__coating=flaw.sheet.coating, pk=given["as_flaw"], struck_at=None).first()
+    if other is None or other.pk == flaw.pk:
+        act.refuse("as_flaw", "Choose another flaw of the same coating.")
+    if other.same_as_id is not None:
+        act.refuse("as_flaw", f"{other.tag} is itself the same as {other.same_as.tag}; choose that one.")
+    if flaw.repeats.filter(struck_at=None).exists():
+        act.refuse("as_flaw", f"Others are the same as {flaw.tag}; choose one of those instead.")
+    return act.amend(flaw, same_as=other)
+
+
+@action("strike_flaw", takes=Why, roles={Role.CREW}, on=Flaw, title="Strike out")
+def strike_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
+    """Strike out a flaw that was recorded by mistake (one that was looked at and is none is a false indication)."""
+    check_may_strike(act, flaw.by_id, flaw.found_at)
+    return act.strike(flaw, given["why"])
+
+
+class RecordSpot(SheetOrder):
+    place = PlaceField()
+    readings = serializers.ListField(
+        child=FilmField(min_value=0.0, max_value=25000.0), min_length=1, max_length=30, help_text="One a line, in one unit."
+    )
+    stage = serializers.CharField(required=False, label="Coat stage", help_text="Leave empty for the finished system.")
+    gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
+
+    @staticmethod
+    def surface_of(sheet: FieldSheet) -> Surface:
+        return sheet.coating.zone.surface
+
+
+@action("record_spot", takes=RecordSpot, roles={Role.CREW}, on=FieldSheet, title="Record a thickness spot")
+def record_spot(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Spot:
+    """Record the gauge readings of one spot."""
+    terms = sheet.coating.terms
+    try:
+        stage = terms.stage(given.get("stage") or terms.final_stage.name)
+    except KeyError as problem:
+        act.refuse("stage", str(problem.args[0]))
+    gauge = None
+    if given["gauge"]:
+        gauge = Instrument.objects.filter(organisation=act.organisation, kind=Instrument.Kind.GAUGE, pk=given["gauge"]).first()
+        if gauge is None:
+            act.refuse("gauge", f"That is not a gauge of {act.organisation}.")
+    values = [reading.value for reading in given["readings"]]
+    place = given["place"]
+    return act.insert(
+        Spot(
+            id=act.id,
+            coating=sheet.coating,
+            sheet=sheet,
+            gauge=gauge,
+            stage=stage.name,
+            said=place.said,
+            x=place.x,
+            y=place.y,
+            readings=[reading.said for reading in given["readings"]],
+            unit="um",
+            mean=sum(values) / len(values),
+            at=moment(act, given),
+        )
+    )
+
+
+@action("strike_spot", takes=Why, roles={Role.CREW}, on=Spot, title="Strike out")
+def strike_spot(act: Acting, spot: Spot, given: dict[str, Any]) -> Spot:
+    """Strike out a thickness spot."""
+    check_may_strike(act, spot.sheet.person_id, spot.at)
+    return act.strike(spot, given["why"])

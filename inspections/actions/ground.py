@@ -1,0 +1,121 @@
+"""Ground swept, and ground spoiled by later work."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from rest_framework import serializers
+
+from accounts.acting import Acting, action
+from accounts.people import Role
+from inspections.actions.sheets import SheetOrder, check_may_strike, fresh, moment, next_seq
+from inspections.coatings import Coating, Disturbance
+from inspections.runs import Run, Swath
+from inspections.tested import refresh, stretch_range
+from mapping.actions.zones import Why
+from mapping.fields import RegionField
+from mapping.surfaces import Surface
+
+
+class MarkSwept(SheetOrder):
+    place = RegionField(label="Swept", help_text="A stretch, a stretch between two clock positions, or a lane of it.")
+    lane = serializers.CharField(max_length=60, required=False, allow_blank=True, default="")
+    island = serializers.CharField(max_length=60, required=False, allow_blank=True, default="")
+    started_at = serializers.DateTimeField(required=False, help_text="Leave empty: since the press before, or the run's opening.")
+    ended_at = serializers.DateTimeField(required=False, help_text="Leave empty for now.")
+    start_seq = serializers.IntegerField(required=False, min_value=0)
+
+    @staticmethod
+    def surface_of(run: Run) -> Surface:
+        return run.sheet.coating.zone.surface
+
+
+@action("mark_swept", takes=MarkSwept, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title="Swept")
+def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
+    """Mark ground as swept: from the press before (or the opening of the run) until now, unless times are given."""
+    sheet = fresh(run.sheet)
+    hand_timed = bool(given.get("started_at") or given.get("ended_at"))
+    ended_at = moment(act, given, "ended_at" if given.get("ended_at") else "at")
+    before = sheet.last_seq
+    started_at = given.get("started_at") or _press_before(run, ended_at)
+    if started_at > ended_at:
+        act.refuse("started_at", f"It starts at {started_at:%H:%M} UTC, after its end at {ended_at:%H:%M} UTC.")
+    said, shape = given["place"]
+    surface = MarkSwept.surface_of(run)
+    low, high = stretch_range(surface, shape)
+    end_seq = next_seq(sheet, given.get("sheet_seq"))
+    swath = act.insert(
+        Swath(
+            id=act.id,
+            run=run,
+            lane=given["lane"],
+            said=said,
+            shape=shape,
+            area=shape.area,
+            stretch_low=low,
+            stretch_high=high,
+            island=given["island"],
+            started_at=started_at,
+            ended_at=ended_at,
+            start_seq=given["start_seq"] if given.get("start_seq") is not None else before,
+            sheet_seq=end_seq,
+            hand_timed=hand_timed,
+        )
+    )
+    refresh(act, run, touched=[swath])
+    swath.refresh_from_db(fields=["standing", "cause"])
+    if run.closed_at is not None:
+        act.tell(f"{run} was closed before this was marked.")
+    return swath
+
+
+def _press_before(run: Run, ended_at: datetime) -> datetime:
+    """When the press before this one was made: a swath's end, a check, or the opening of the run."""
+    presses = [run.opened_at]
+    presses += run.swaths.filter(struck_at=None, ended_at__lte=ended_at).order_by("-ended_at").values_list("ended_at", flat=True)[:1]
+    presses += run.verifications.filter(struck_at=None, at__lte=ended_at).order_by("-at").values_list("at", flat=True)[:1]
+    return min(max(presses), ended_at)
+
+
+@action("strike_swath", takes=Why, roles={Role.CREW, Role.CONTRACTOR}, on=Swath, title="Strike out")
+def strike_swath(act: Acting, swath: Swath, given: dict[str, Any]) -> Swath:
+    """Strike out ground that was not swept after all."""
+    check_may_strike(act, swath.run.recorder_id, swath.ended_at)
+    act.strike(swath, given["why"])
+    refresh(act, swath.run, touched=[swath])
+    return swath
+
+
+class RecordDisturbance(serializers.Serializer):
+    place = RegionField(help_text="The ground that was welded, ground, struck or damaged.")
+    kind = serializers.ChoiceField(choices=Disturbance.Kind.choices)
+    at = serializers.DateTimeField(required=False, label="When", help_text="Leave empty for now.")
+
+    @staticmethod
+    def surface_of(coating: Coating) -> Surface:
+        return coating.zone.surface
+
+
+@action(
+    "record_disturbance",
+    takes=RecordDisturbance,
+    roles={Role.CREW, Role.CONTRACTOR, Role.OWNER},
+    on=Coating,
+    title="Record later work",
+)
+def record_disturbance(act: Acting, coating: Coating, given: dict[str, Any]) -> Disturbance:
+    """Record work that spoils what was tested there; as left, that ground has to be swept again."""
+    said, shape = given["place"]
+    return act.insert(
+        Disturbance(
+            id=act.id, coating=coating, said=said, shape=shape, at=moment(act, given), kind=given["kind"], by=act.person
+        )
+    )
+
+
+@action("strike_disturbance", takes=Why, roles={Role.CREW, Role.CONTRACTOR}, on=Disturbance, title="Strike out")
+def strike_disturbance(act: Acting, row: Disturbance, given: dict[str, Any]) -> Disturbance:
+    """Strike out later work that did not happen there."""
+    check_may_strike(act, row.by_id, row.at)
+    return act.strike(row, given["why"])

@@ -1,0 +1,122 @@
+"""Evidence and decisions on ground that is lost, held or in question."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils import timezone
+from rest_framework import serializers
+
+from accounts.acting import Acting, action
+from accounts.evidence import Evidence, keep
+from accounts.people import Role
+from accounts.record import Record
+from inspections.runs import Reinstatement, Run, SpeedAnswer, Standing, Swath
+from inspections.tested import refresh
+
+MOST_BYTES = 10 * 1024 * 1024
+TYPES = {"application/pdf", "image/jpeg", "image/png", "text/csv", "text/plain"}
+
+
+class Reinstate(serializers.Serializer):
+    swaths = serializers.ListField(
+        child=serializers.UUIDField(), required=False, default=list, help_text="Leave empty for all of the run."
+    )
+    grounds = serializers.ChoiceField(
+        choices=[
+            (Reinstatement.Grounds.LATE_CHECK, Reinstatement.Grounds.LATE_CHECK.label),
+            (Reinstatement.Grounds.CERTIFICATE, Reinstatement.Grounds.CERTIFICATE.label),
+        ],
+        label="Evidence",
+    )
+    why = serializers.CharField(max_length=1000, label="What it shows", help_text="Who read what, when and where.")
+    file = serializers.FileField(required=False, allow_null=True, default=None, help_text="Photo or certificate; up to 10 MB.")
+
+
+@action("reinstate", takes=Reinstate, roles={Role.LEAD}, on=Run, title="Restore by evidence", decision=True)
+def reinstate(act: Acting, run: Run, given: dict[str, Any]) -> Reinstatement:
+    """Restore lost ground by evidence: a late check made before any adjustment, or the certificate's as-found value."""
+    swaths = _swaths(act, run, given["swaths"], {Standing.LOST})
+    return _decide(act, run, swaths, Reinstatement.Decision.STANDS, given["grounds"], given["why"], given["file"])
+
+
+class DecideHeld(serializers.Serializer):
+    swaths = serializers.ListField(
+        child=serializers.UUIDField(), required=False, default=list, help_text="Leave empty for all of the run."
+    )
+    decision = serializers.ChoiceField(choices=Reinstatement.Decision.choices)
+    why = serializers.CharField(max_length=1000, label="Reason")
+
+
+@action("decide_held", takes=DecideHeld, roles={Role.OWNER}, on=Run, title="Decide on held ground", decision=True)
+def decide_held(act: Acting, run: Run, given: dict[str, Any]) -> Reinstatement:
+    """The owner accepts held or lost ground with a reason, or says that it is lost."""
+    swaths = _swaths(act, run, given["swaths"], {Standing.HELD, Standing.LOST})
+    return _decide(act, run, swaths, given["decision"], Reinstatement.Grounds.OWNER, given["why"], None)
+
+
+def _swaths(act: Acting, run: Run, wanted: list[Any], standings: set[Standing]) -> list[Swath]:
+    there = list(run.swaths.filter(struck_at=None, standing__in=standings))
+    if wanted:
+        chosen = [swath for swath in there if swath.pk in set(wanted)]
+        if len(chosen) != len(set(wanted)):
+            act.refuse("swaths", f"Only ground of {run} that is {' or '.join(sorted(standings))} can be chosen.")
+        return chosen
+    if not there:
+        act.refuse("swaths", f"{run} has no ground that is {' or '.join(sorted(standings))}.")
+    return there
+
+
+def _decide(
+    act: Acting, run: Run, swaths: list[Swath], decision: str, grounds: str, why: str, file: Any
+) -> Reinstatement:
+    row = act.insert(
+        Reinstatement(
+            id=act.id,
+            run=run,
+            swaths=sorted(str(swath.pk) for swath in swaths),
+            decision=decision,
+            grounds=grounds,
+            why=why,
+            evidence=keep_upload(act, run.sheet.coating.zone.asset_id, file) if file else None,
+            by=act.person,
+            at=act.now,
+        )
+    )
+    refresh(act, run)
+    return row
+
+
+def keep_upload(act: Acting, record: Any, file: Any) -> Evidence:
+    """Keep an uploaded file as evidence of a record; the same bytes are kept once."""
+    if file.size > MOST_BYTES:
+        act.refuse("file", f"{file.name} has {file.size / 1e6:.1f} MB; up to 10 MB are taken.")
+    if file.content_type not in TYPES:
+        act.refuse("file", f"{file.name} is {file.content_type}; taken are: {', '.join(sorted(TYPES))}.")
+    digest = keep(file.read())
+    there = Evidence.objects.filter(record=record, sha256=digest).first()
+    return there or act.insert(
+        Evidence(
+            record=Record.objects.get(pk=record),
+            sha256=digest,
+            name=file.name,
+            media_type=file.content_type,
+            size=file.size,
+            received_at=timezone.now(),
+        )
+    )
+
+
+class AnswerSpeed(serializers.Serializer):
+    too_fast = serializers.BooleanField(label="It was swept too fast")
+    why = serializers.CharField(max_length=400, label="How do you know")
+
+
+@action("answer_speed", takes=AnswerSpeed, roles={Role.LEAD}, on=Swath, title="Answer the question of speed")
+def answer_speed(act: Acting, swath: Swath, given: dict[str, Any]) -> SpeedAnswer:
+    """Answer whether ground was swept faster than the limit; until then it is held."""
+    answer = act.insert(
+        SpeedAnswer(id=act.id, swath=swath, too_fast=given["too_fast"], why=given["why"], by=act.person, at=act.now)
+    )
+    refresh(act, swath.run)
+    return answer

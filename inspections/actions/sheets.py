@@ -1,0 +1,101 @@
+"""Field sheets: taken, handed in, given up; and the order of recording within one."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.db.models import F
+from rest_framework import serializers
+
+from accounts.acting import Acting, NoInput, action
+from accounts.people import Role
+from accounts.record import Record
+from inspections.coatings import Coating, FieldSheet
+from mapping.actions.zones import Why
+
+
+def next_seq(sheet: FieldSheet, given: int | None = None) -> int:
+    """The next place in the sheet's order of recording; a device that worked without signal brings its own."""
+    sheet.last_seq = max(sheet.last_seq + 1, given or 0)
+    FieldSheet.objects.filter(pk=sheet.pk).update(last_seq=sheet.last_seq)
+    return given or sheet.last_seq
+
+
+def fresh(sheet: FieldSheet) -> FieldSheet:
+    """The sheet as stored, read under the record's lock."""
+    sheet.refresh_from_db(fields=["last_seq", "handed_in_at", "given_up_why"])
+    return sheet
+
+
+def letters(count: int) -> str:
+    """The count-th letter code, from 0: A to Z, then AA, AB ..."""
+    code = ""
+    count += 1
+    while count:
+        count, rest = divmod(count - 1, 26)
+        code = chr(ord("A") + rest) + code
+    return code
+
+
+def check_may_strike(act: Acting, made_by: Any, made_at: datetime) -> None:
+    """Who made it strikes it out on the same day; afterwards a lead inspector does."""
+    zone = act.now.tzinfo
+    same_day = made_at.astimezone(zone).date() == act.now.date()
+    if Role.LEAD in act.roles or (made_by == act.person.pk and same_day):
+        return
+    act.refuse("why", "Who made it can strike it out on the same day; after that a lead inspector does.")
+
+
+@action("take_sheet", takes=NoInput, roles={Role.CREW}, on=Coating, title="Take a field sheet")
+def take_sheet(act: Acting, coating: Coating, given: dict[str, Any]) -> FieldSheet:
+    """Take a field sheet for this zone: runs and flaws are recorded on it."""
+    if coating.ended_at is not None:
+        act.refuse("coating", f"{coating} ended on {coating.ended_at:%d %B %Y}; take a sheet on the current coating.")
+    return act.insert(
+        FieldSheet(
+            id=act.id,
+            coating=coating,
+            person=act.person,
+            organisation=act.organisation,
+            letter=letters(FieldSheet.objects.filter(coating=coating).count()),
+            taken_at=act.device_at,
+            base_seq=Record.objects.get(pk=coating.zone.asset_id).head_seq,
+        )
+    )
+
+
+@action("hand_in_sheet", takes=NoInput, roles={Role.CREW}, on=FieldSheet, title="Hand in the sheet")
+def hand_in_sheet(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> FieldSheet:
+    """Hand in a field sheet: nothing more is to come on it."""
+    if not sheet.is_out:
+        act.refuse("sheet", f"{sheet} is not out any more.")
+    open_runs = [run.label for run in sheet.runs.filter(closed_at=None, struck_at=None)]
+    if open_runs:
+        act.refuse("sheet", f"Close {', '.join(open_runs)} first; a run that stays open has no closing check.")
+    return act.amend(sheet, handed_in_at=act.now)
+
+
+@action("give_up_sheet", takes=Why, roles={Role.LEAD}, on=FieldSheet, title="Give up the sheet")
+def give_up_sheet(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> FieldSheet:
+    """Give up a field sheet that will not come back; what was recorded on it stays."""
+    if not sheet.is_out:
+        act.refuse("why", f"{sheet} is not out any more.")
+    return act.amend(sheet, given_up_why=given["why"])
+
+
+class SheetOrder(serializers.Serializer):
+    """What every recording on a sheet may carry: when it happened, and its place in the order of recording."""
+
+    at = serializers.DateTimeField(required=False, label="When", help_text="Leave empty for now.")
+    sheet_seq = serializers.IntegerField(
+        required=False, min_value=1, help_text="Place in the sheet's order of recording; a device without signal fills it."
+    )
+
+
+def moment(act: Acting, given: dict[str, Any], name: str = "at") -> datetime:
+    """The time given, or that of the press. Refused when it lies in the future."""
+    at = given.get(name) or act.device_at
+    if (at - act.now).total_seconds() > 300:
+        act.refuse(name, f"{at:%d %B %Y %H:%M} UTC lies in the future; give a time up to now.")
+    return at

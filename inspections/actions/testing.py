@@ -1,0 +1,210 @@
+"""Test runs: opening one with its parameters and proofs, closing it, striking it out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from accounts.acting import Acting, NoInput, action
+from accounts.people import Person, Role
+from accounts.units import FilmField, PercentField, TemperatureField, VoltField
+from inspections.actions.sheets import SheetOrder, check_may_strike, fresh, moment
+from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit
+from inspections.instruments import Electrode, Instrument
+from inspections.runs import Run
+from inspections.terms import METHODS, THICKNESS_BASES
+from inspections.tested import refresh
+from inspections.voltage import stated_band
+from mapping.actions.zones import Why
+
+
+class RecordPermit(serializers.Serializer):
+    private = ("tester",)
+
+    number = serializers.CharField(max_length=60, label="Permit number")
+    kind = serializers.CharField(max_length=60, default="hot work")
+    gas_reading = serializers.CharField(max_length=120, help_text="As read, for example: 0 % LEL, 20.9 % O2.")
+    tester = serializers.CharField(max_length=120, label="Gas tester")
+    expires_at = serializers.DateTimeField(label="Valid until")
+
+
+@action("record_permit", takes=RecordPermit, roles={Role.CREW}, on=Coating, title="Record a permit")
+def record_permit(act: Acting, coating: Coating, given: dict[str, Any]) -> Permit:
+    """Record the permit to work. Barespot never authorises work; the permit does."""
+    return act.insert(Permit(id=act.id, coating=coating, recorded_at=act.device_at, by=act.person, **given))
+
+
+class RecordAtmosphere(serializers.Serializer):
+    at = serializers.DateTimeField(required=False, label="When", help_text="Leave empty for now.")
+    air = TemperatureField(label="Air")
+    humidity = PercentField(required=False, label="Relative humidity")
+    wet_bulb = TemperatureField(required=False, label="Wet bulb")
+    steel = serializers.ListField(
+        child=TemperatureField(), min_length=1, max_length=20, help_text="Surface temperatures, one a line; the coldest counts."
+    )
+
+
+@action("record_atmosphere", takes=RecordAtmosphere, roles={Role.CREW, Role.CONTRACTOR}, on=Coating, title="Record air and steel")
+def record_atmosphere(act: Acting, coating: Coating, given: dict[str, Any]) -> Atmosphere:
+    """Record air and steel temperatures with humidity or wet bulb."""
+    humidity, wet_bulb = given.get("humidity"), given.get("wet_bulb")
+    if humidity is None and wet_bulb is None:
+        act.refuse("humidity", "Give the relative humidity or the wet bulb temperature.")
+    if wet_bulb is not None and wet_bulb.value > given["air"].value:
+        act.refuse("wet_bulb", f"{wet_bulb.said} is warmer than the air, {given['air'].said}; it can be at most as warm.")
+    return act.insert(
+        Atmosphere(
+            id=act.id,
+            coating=coating,
+            at=moment(act, given),
+            air=given["air"].value,
+            humidity=humidity.value if humidity else None,
+            wet_bulb=wet_bulb.value if wet_bulb else None,
+            steel=[reading.value for reading in given["steel"]],
+            by=act.person,
+        )
+    )
+
+
+class OpenRun(SheetOrder):
+    purpose = serializers.ChoiceField(choices=Run.Purpose.choices, default=Run.Purpose.SURVEY)
+    stage = serializers.CharField(required=False, label="Coat stage", help_text="Leave empty for the finished system.")
+    method = serializers.ChoiceField(choices=list(METHODS.items()), required=False, help_text="Leave empty for the specified one.")
+    instrument = serializers.UUIDField(required=False, allow_null=True, default=None)
+    electrode = serializers.UUIDField(required=False, allow_null=True, default=None)
+    set_volts = VoltField(required=False, label="Voltage set")
+    thickness_basis = serializers.ChoiceField(choices=list(THICKNESS_BASES.items()), required=False)
+    thickness = FilmField(required=False, min_value=1.0, max_value=25000.0, label="Film thickness")
+    surface_state = serializers.ChoiceField(choices=Run.SurfaceState.choices, default=Run.SurfaceState.DRY, label="Surface")
+    sweeper = serializers.CharField(max_length=120, label="Who sweeps", help_text="One sweeps, another records.")
+    witness = serializers.EmailField(required=False, allow_blank=True, default="", help_text="Email of a witness, if there is one.")
+    permit = serializers.UUIDField(required=False, allow_null=True, default=None)
+    cautions = serializers.BooleanField(
+        label="I have read the cautions", help_text="Trained people only, by the maker's instructions and the local rules."
+    )
+
+
+@action("open_run", takes=OpenRun, roles={Role.CREW, Role.CONTRACTOR}, on=FieldSheet, title="Open a run")
+def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
+    """Open a test run with its parameters; the voltage band is the specification's and nothing else."""
+    fresh(sheet)
+    terms = sheet.coating.terms
+    if not sheet.is_out:
+        act.refuse("sheet", f"{sheet} is handed in; take a new sheet.")
+    try:
+        stage = terms.stage(given.get("stage") or terms.final_stage.name)
+    except KeyError as problem:
+        act.refuse("stage", str(problem.args[0]))
+    purpose = given["purpose"]
+    method = given.get("method") or (Run.Purpose.VISUAL if purpose == Run.Purpose.VISUAL else terms.method)
+    if not act.roles & {Role.CREW} and not (purpose == Run.Purpose.RETEST and terms.own_quality_control_may_retest):
+        act.refuse("purpose", "The contractor may only open a retest run, and only where the specification allows it.")
+    electric = method != "visual"
+    if electric and not given["cautions"]:
+        act.refuse("cautions", "Read the cautions and tick this before the voltage is switched on.")
+    opened_at = moment(act, given)
+    instrument = _instrument(act, given, electric)
+    electrode = _electrode(act, given, electric)
+    volts = given.get("set_volts")
+    band = stated_band(terms.stated_volts, tolerance_percent=terms.voltage_tolerance_percent) if method == terms.method else None
+    if electric and volts is None:
+        asked = f"; the specification asks for {band.low} to {band.high} V" if band else ""
+        act.refuse("set_volts", f"Give the voltage the detector is set to{asked}.")
+    if volts is not None and instrument is not None:
+        low, high = instrument.volts_min or 0, instrument.volts_max
+        if high is not None and not low <= volts.value <= high:
+            act.refuse("set_volts", f"{volts.said} is beyond {instrument}: {low} to {high} V.")
+    permit = None
+    if given["permit"]:
+        permit = Permit.objects.filter(coating=sheet.coating, pk=given["permit"], struck_at=None).first()
+        if permit is None:
+            act.refuse("permit", "There is no such permit on this coating.")
+        if permit.expires_at < opened_at:
+            act.refuse("permit", f"{permit} ran out at {permit.expires_at:%H:%M} UTC on {permit.expires_at:%d %B}; record a new one.")
+    thickness = given.get("thickness")
+    run = act.insert(
+        Run(
+            id=act.id,
+            sheet=sheet,
+            number=sheet.runs.count() + 1,
+            stage=stage.name,
+            purpose=purpose,
+            method=method,
+            instrument=instrument,
+            electrode=electrode,
+            ruling_document=terms.voltage_document if electric else "",
+            thickness_basis=given.get("thickness_basis") or terms.thickness_basis,
+            thickness=thickness.value if thickness else stage.dft_nominal,
+            thickness_said=thickness.said if thickness else f"{stage.dft_nominal:g} µm as specified",
+            asked_volts=band.asked if band and electric else None,
+            set_volts=int(volts.value) if volts else None,
+            band_low=band.low if band and electric else None,
+            band_high=band.high if band and electric else None,
+            check_interval_min=terms.check_interval_min if electric else None,
+            check_tolerance_volts=round(volts.value * terms.check_tolerance_percent / 100) if volts else None,
+            surface_state=given["surface_state"],
+            sweeper=given["sweeper"],
+            recorder=act.person,
+            witness=_witness(act, given["witness"]),
+            permit=permit,
+            cautions_by=act.person if given["cautions"] else None,
+            cautions_at=act.device_at if given["cautions"] else None,
+            opened_at=opened_at,
+        )
+    )
+    if run.set_volts is not None and run.band_low is not None and not run.band_low <= run.set_volts <= run.band_high:
+        act.tell(f"Set to {run.set_volts} V, outside the allowed {run.band_low} to {run.band_high} V.")
+    return run
+
+
+def _instrument(act: Acting, given: dict[str, Any], needed: bool) -> Instrument | None:
+    if given["instrument"] is None:
+        if needed:
+            act.refuse("instrument", "Choose the detector this run is made with.")
+        return None
+    found = Instrument.objects.filter(organisation=act.organisation, kind=Instrument.Kind.DETECTOR, pk=given["instrument"]).first()
+    if found is None:
+        act.refuse("instrument", f"That is not a detector of {act.organisation}.")
+    return found
+
+
+def _electrode(act: Acting, given: dict[str, Any], needed: bool) -> Electrode | None:
+    if given["electrode"] is None:
+        if needed:
+            act.refuse("electrode", "Choose the electrode; its width says what one pass sweeps.")
+        return None
+    found = Electrode.objects.filter(organisation=act.organisation, pk=given["electrode"]).first()
+    if found is None:
+        act.refuse("electrode", f"That is not an electrode of {act.organisation}.")
+    return found
+
+
+def _witness(act: Acting, email: str) -> Person | None:
+    if not email:
+        return None
+    found = Person.objects.filter(email=email.lower(), is_active=True).first()
+    if found is None:
+        act.refuse("witness", f'Nobody here has the email "{email}".')
+    if found.pk == act.person.pk:
+        act.refuse("witness", "A witness is somebody else than who records.")
+    return found
+
+
+@action("close_run", takes=NoInput, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title="Close the run")
+def close_run(act: Acting, run: Run, given: dict[str, Any]) -> Run:
+    """Close a run: ground that still waits for a check is lost from the last good one on."""
+    if not run.is_open:
+        act.refuse("run", f"{run} is not open.")
+    act.amend(run, closed_at=act.device_at)
+    refresh(act, run)
+    return run
+
+
+@action("strike_run", takes=Why, roles={Role.CREW}, on=Run, title="Strike out the run")
+def strike_run(act: Acting, run: Run, given: dict[str, Any]) -> Run:
+    """Strike out a whole run; its ground counts no more, its flaws stay listed."""
+    check_may_strike(act, run.recorder_id, run.opened_at)
+    act.strike(run, given["why"])
+    refresh(act, run, touched=list(run.swaths.filter(struck_at=None)))
+    return run

@@ -1,0 +1,266 @@
+"""What was tested: settles the swaths of runs and keeps the coverage of each stretch.
+
+The only writer of the derived columns `Swath.standing`, `Swath.cause` and of the table Coverage. A touched stretch is
+recomputed whole from facts, never added to or subtracted from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+from uuid import UUID
+
+import shapely
+from django.db.models import QuerySet
+from shapely.geometry.base import BaseGeometry
+
+from accounts.acting import Acting
+from inspections.coatings import Coating, Coverage
+from inspections.runs import Run, SpeedAnswer, Standing, Swath
+from inspections.standing import Check, CheckDue, Restored, RunFacts, Sweep, standings
+from inspections.standing import Standing as Judged
+from inspections.sweep import is_too_fast
+from mapping.coverage import Ground, divide
+from mapping.surfaces import Surface
+
+SAME_SHAPE = 1e-6
+EMPTY = shapely.Polygon()
+
+
+class Stretch(NamedTuple):
+    """One stretch of a coating's zone at one coat stage."""
+
+    coating: Coating
+    stage: str
+    number: int
+
+
+def stretch_range(surface: Surface, shape: BaseGeometry) -> tuple[int, int]:
+    """First and last stretch that a shape on the surface reaches."""
+    low, _, high, _ = shape.bounds
+    left = [stretch.bounds[0] for stretch in surface.split()]
+    first = max((number for number, x in enumerate(left) if x <= low + 1e-9), default=0)
+    last = max((number for number, x in enumerate(left) if x < high - 1e-9), default=0)
+    return first, max(first, last)
+
+
+def swaths_of(coating: Coating, stage: str, purpose: str = Run.Purpose.SURVEY) -> QuerySet[Swath]:
+    """The unstruck swaths of a coating's runs of that purpose at a stage."""
+    return Swath.objects.filter(
+        run__sheet__coating=coating,
+        run__stage=stage,
+        run__purpose=purpose,
+        run__struck_at=None,
+        struck_at=None,
+    )
+
+
+def ground_of(coating: Coating, stage: str) -> Ground:
+    """The zone's ground as found, divided without overlap, from the stored stretches."""
+    surface = coating.zone.surface
+    rows = {row.stretch: row for row in Coverage.objects.filter(coating=coating, stage=stage)}
+    shapes: dict[str, list[BaseGeometry]] = {"found": [], "held": [], "pending": [], "lost": []}
+    for row in rows.values():
+        for name, kept in shapes.items():
+            shape = getattr(row, name)
+            if shape is not None and not shape.is_empty:
+                kept.append(shape)
+    found, held, pending, lost = (shapely.union_all(kept) for kept in shapes.values())
+    gap = shapely.difference(surface.outline, shapely.union_all([found, held, pending, lost]))
+    return Ground(found, held, pending, lost, gap)
+
+
+def facts_of(run: Run) -> RunFacts:
+    """What holds for the whole run, as the rule for standing takes it."""
+    certificate = run.instrument.certificate_at(run.opened_at) if run.instrument else None
+    return RunFacts(
+        method=run.method,
+        closed=run.closed_at is not None,
+        instrument_in_calibration=certificate is not None,
+        proven_islands=frozenset(proof.island for proof in run.return_proofs.all() if proof.struck_at is None),
+        voltage_below_band=_beyond(run, low=True),
+        voltage_above_band=_beyond(run, low=False),
+        surface_damp_or_salty=run.surface_state == Run.SurfaceState.DAMP,
+        film_uncured=run.surface_state == Run.SurfaceState.UNCURED,
+        sponge_not_wetted=run.surface_state == Run.SurfaceState.NOT_WETTED,
+        sponge_runs_or_puddles=run.surface_state == Run.SurfaceState.PUDDLES,
+        check_interval_s=run.check_interval_min * 60 if run.check_interval_min else None,
+    )
+
+
+def _beyond(run: Run, *, low: bool) -> bool:
+    if run.set_volts is None or run.band_low is None or run.band_high is None:
+        return False
+    return run.set_volts < run.band_low if low else run.set_volts > run.band_high
+
+
+def checks_of(run: Run) -> list[Check]:
+    return [
+        Check(check.pk, check.sheet_seq, check.at, check.outcome, check.phase)
+        for check in run.verifications.all()
+        if check.struck_at is None
+    ]
+
+
+def judge(run: Run, swaths: Iterable[Swath]) -> dict[UUID, Judged]:
+    """The standing of these swaths of the run, from its facts alone."""
+    limit = run.sheet.coating.terms.speed_limit
+    width = run.electrode.width if run.electrode else None
+    answers: dict[UUID, SpeedAnswer] = {}
+    for answer in SpeedAnswer.objects.filter(swath__run=run).order_by("at", "pk"):
+        answers[answer.swath_id] = answer
+    sweeps = []
+    for swath in swaths:
+        seconds = (swath.ended_at - swath.started_at).total_seconds()
+        too_fast = None
+        if width and is_too_fast(swath.area, seconds, width, limit):
+            said = answers.get(swath.pk)
+            too_fast = "asked" if said is None else "so" if said.too_fast else "not so"
+        sweeps.append(
+            Sweep(
+                swath.pk,
+                swath.start_seq,
+                swath.sheet_seq,
+                swath.started_at,
+                swath.ended_at,
+                swath.hand_timed,
+                too_fast,
+                swath.island,
+            )
+        )
+    dues = [
+        CheckDue(event.sheet_seq, event.at, event.kind) for event in run.events.all() if event.struck_at is None
+    ]
+    restored = [
+        Restored(
+            row.at,
+            row.decision,
+            None if row.swaths is None else frozenset(UUID(pk) for pk in row.swaths),
+            row.cause or None,
+        )
+        for row in run.reinstatements.all()
+        if row.struck_at is None
+    ]
+    return standings(facts_of(run), checks_of(run), dues, sweeps, restored)
+
+
+def settle(run: Run) -> tuple[list[Swath], dict[str, int]]:
+    """Write the standing of the run's swaths where it changed; the changed swaths and how many went where."""
+    swaths = list(run.swaths.filter(struck_at=None))
+    judged = judge(run, swaths)
+    changed = []
+    moved: dict[str, int] = {}
+    for swath in swaths:
+        now = judged[swath.pk]
+        cause = "; ".join(cause.words for cause in now.causes)[:400]
+        if (swath.standing, swath.cause) == (now.standing, cause):
+            continue
+        if swath.standing != now.standing:
+            moved[now.standing] = moved.get(now.standing, 0) + 1
+        swath.standing, swath.cause = now.standing, cause
+        changed.append(swath)
+    Swath.objects.bulk_update(changed, ["standing", "cause"], batch_size=500)
+    return changed, moved
+
+
+def refresh(act: Acting, run: Run, touched: Iterable[Swath] = ()) -> None:
+    """Settle one run after a change and recompute the stretches that changed. `touched`: swaths made or struck out."""
+    refresh_many(act, [run], touched)
+
+
+def refresh_many(act: Acting, runs: Iterable[Run], touched: Iterable[Swath] = ()) -> None:
+    """Settle runs and recompute each stretch that a changed or touched swath reaches, once."""
+    by_run: dict[UUID, Run] = {run.pk: run for run in runs}
+    reached: set[tuple[UUID, int]] = set()
+    for swath in touched:
+        reached.update((swath.run_id, number) for number in range(swath.stretch_low, swath.stretch_high + 1))
+    for run in by_run.values():
+        changed, moved = settle(run)
+        for swath in changed:
+            reached.update((run.pk, number) for number in range(swath.stretch_low, swath.stretch_high + 1))
+        if moved and set(moved) != {Standing.PENDING.value}:
+            act.tell({"run": run.label, "swaths": moved})
+    stretches = {
+        (run.sheet.coating_id, run.stage, number): Stretch(run.sheet.coating, run.stage, number)
+        for pk, number in reached
+        if (run := by_run[pk]).purpose == Run.Purpose.SURVEY
+    }
+    for stretch in stretches.values():
+        recompute(stretch)
+
+
+def divided(stretch: Stretch) -> Ground:
+    """A stretch's ground divided from facts: the swaths that reach it, as they stand."""
+    ground = stretch.coating.zone.surface.split()[stretch.number]
+    swaths = swaths_of(stretch.coating, stretch.stage).filter(
+        stretch_low__lte=stretch.number, stretch_high__gte=stretch.number
+    )
+    return divide(ground, list(swaths.values_list("shape", "standing")))
+
+
+def recompute(stretch: Stretch) -> None:
+    ground = divided(stretch)
+    Coverage.objects.update_or_create(
+        coating=stretch.coating,
+        stage=stretch.stage,
+        stretch=stretch.number,
+        defaults={
+            "found": ground.stands,
+            "held": ground.held,
+            "pending": ground.pending,
+            "lost": ground.lost,
+            "found_area": ground.stands.area,
+            "held_area": ground.held.area,
+            "pending_area": ground.pending.area,
+            "lost_area": ground.lost.area,
+        },
+    )
+
+
+class Difference(NamedTuple):
+    """A stored derivation that differs from its recomputation."""
+
+    table: str
+    row: str
+    column: str
+    stored: str
+    recomputed: str
+
+
+def differences(record: UUID) -> Iterator[Difference]:
+    """Compare every stored derivation of an asset with its recomputation (for verify_record)."""
+    for run in Run.objects.filter(sheet__coating__zone__asset=record, struck_at=None):
+        swaths = list(run.swaths.filter(struck_at=None))
+        judged = judge(run, swaths)
+        for swath in swaths:
+            now = judged[swath.pk].standing
+            if swath.standing != now:
+                yield Difference(Swath._meta.db_table, str(swath.pk), "standing", swath.standing, now)
+    for coating in Coating.objects.filter(zone__asset=record).select_related("zone__asset", "specification"):
+        for stage in coating.terms.stages:
+            yield from _coverage_differences(coating, stage.name)
+
+
+def _coverage_differences(coating: Coating, stage: str) -> Iterator[Difference]:
+    stored = {row.stretch: row for row in Coverage.objects.filter(coating=coating, stage=stage)}
+    for number in range(len(coating.zone.surface.split())):
+        ground = divided(Stretch(coating, stage, number))
+        row = stored.get(number)
+        for column, shape in (
+            ("found", ground.stands),
+            ("held", ground.held),
+            ("pending", ground.pending),
+            ("lost", ground.lost),
+        ):
+            kept = getattr(row, column) if row else EMPTY
+            off = shapely.symmetric_difference(kept, shape).area
+            if off >= SAME_SHAPE or abs((getattr(row, f"{column}_area") if row else 0.0) - shape.area) >= SAME_SHAPE:
+                yield Difference(
+                    Coverage._meta.db_table,
+                    f"coating {coating.pk}, {stage}, stretch {number}",
+                    column,
+                    f"{kept.area:.6f} m2",
+                    f"{shape.area:.6f} m2, differing on {off:.6f} m2",
+                )
+
+

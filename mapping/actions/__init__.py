@@ -1,0 +1,7 @@
+"""The actions of this app; importing it registers them."""
+
+from __future__ import annotations
+
+from mapping.actions import places, zones
+
+__all__ = ["places", "zones"]

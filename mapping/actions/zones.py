@@ -1,0 +1,111 @@
+"""Making zones, and the ground on them that need not be tested."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from accounts.acting import Acting, action
+from accounts.assets import Asset
+from accounts.people import Role
+from mapping.fields import RegionField
+from mapping.surfaces import Surface, from_json
+from mapping.zones import Exclusion, ExclusionDecision, Zone, chainage_of
+
+
+class AddZone(serializers.Serializer):
+    name = serializers.CharField(max_length=80)
+    order = serializers.IntegerField(min_value=0, default=0, help_text="Place in lists; the lowest first.")
+    surface_kind = serializers.ChoiceField(choices=["pipe"])
+    surface = serializers.JSONField(
+        help_text='Metres: {"diameter": 1.22, "start": 1000, "end": 1096}; a circumference may be given instead of a diameter.'
+    )
+    face = serializers.ChoiceField(choices=Zone.Face.choices, default=Zone.Face.OUTSIDE)
+
+
+@action("add_zone", takes=AddZone, roles={Role.OWNER, Role.LEAD}, on=Asset, title="Add a zone")
+def add_zone(act: Acting, asset: Asset, given: dict[str, Any]) -> Zone:
+    """Add a zone to an asset."""
+    if Zone.objects.filter(asset=asset, name=given["name"]).exists():
+        act.refuse("name", f'"{given["name"]}" is a zone of this asset already; choose another name.')
+    try:
+        surface = from_json(given["surface_kind"], given["surface"], given["face"], chainage_of(asset))
+    except (KeyError, TypeError, ValueError) as problem:
+        act.refuse("surface", str(problem))
+    return act.insert(
+        Zone(
+            id=act.id,
+            asset=asset,
+            name=given["name"],
+            order=given["order"],
+            surface_kind=given["surface_kind"],
+            surface_json=surface.to_json(),
+            face=given["face"],
+            true_area=surface.area,
+        )
+    )
+
+
+class DrawExclusion(serializers.Serializer):
+    place = RegionField(help_text="The ground to leave out.")
+    reason = serializers.CharField(max_length=200, help_text="Why it need not be tested, for example: under the saddle.")
+
+    @staticmethod
+    def surface_of(zone: Zone) -> Surface:
+        return zone.surface
+
+
+@action(
+    "draw_exclusion", takes=DrawExclusion, roles={Role.CREW, Role.OWNER}, on=Zone, title="Propose to leave out"
+)
+def draw_exclusion(act: Acting, zone: Zone, given: dict[str, Any]) -> Exclusion:
+    """Propose ground that need not be tested; until the owner accepts it, it is a gap like any other."""
+    said, shape = given["place"]
+    return act.insert(
+        Exclusion(
+            id=act.id,
+            zone=zone,
+            said=said,
+            shape=shape,
+            reason=given["reason"],
+            drawn_by=act.person,
+            organisation=act.organisation,
+            drawn_at=act.device_at,
+        )
+    )
+
+
+class DecideExclusion(serializers.Serializer):
+    accepted = serializers.BooleanField(label="Accept", help_text="Accepted ground leaves the testable area.")
+    why = serializers.CharField(required=False, allow_blank=True, default="", help_text="Needed when it is refused.")
+
+
+@action(
+    "decide_exclusion", takes=DecideExclusion, roles={Role.OWNER}, on=Exclusion, title="Decide on the exclusion", decision=True
+)
+def decide_exclusion(act: Acting, exclusion: Exclusion, given: dict[str, Any]) -> ExclusionDecision:
+    """Accept or refuse ground that somebody proposes to leave out."""
+    if exclusion.is_struck:
+        act.refuse("accepted", "This proposal has been struck out; there is nothing to decide.")
+    if not given["accepted"] and not given["why"].strip():
+        act.refuse("why", "Say why it is refused.")
+    return act.insert(
+        ExclusionDecision(
+            id=act.id, exclusion=exclusion, accepted=given["accepted"], by=act.person, at=act.now, why=given["why"].strip()
+        )
+    )
+
+
+class Why(serializers.Serializer):
+    why = serializers.CharField(max_length=400, help_text="The reason, as it stays in the record.")
+
+
+@action("strike_exclusion", takes=Why, roles={Role.CREW, Role.OWNER}, on=Exclusion, title="Strike out")
+def strike_exclusion(act: Acting, exclusion: Exclusion, given: dict[str, Any]) -> Exclusion:
+    """Take back a proposal to leave ground out."""
+    if exclusion.drawn_by_id != act.person.pk and not act.roles & {Role.LEAD, Role.OWNER}:
+        act.refuse("why", f"{exclusion.drawn_by} drew this; a lead inspector or the owner can strike it out.")
+    if exclusion.decision() and Role.OWNER not in act.roles:
+        act.refuse("why", "The owner has decided on it; only the owner can strike it out.")
+    return act.strike(exclusion, given["why"])

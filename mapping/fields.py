@@ -1,0 +1,79 @@
+"""Serializer fields for places and regions: what was said is kept, x, y or the shape is read from it."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+from shapely.geometry.base import BaseGeometry
+
+from mapping.surfaces import Surface
+
+
+class SaidPlace(NamedTuple):
+    """A place as it was said, with its plane metres."""
+
+    said: str
+    x: float
+    y: float
+
+
+class SaidRegion(NamedTuple):
+    """A region as it was said, with its folded shape."""
+
+    said: str
+    shape: BaseGeometry
+
+
+class SurfaceGiven:
+    """For fields of actions whose target leads to a surface: the serializer says how (`surface_of`)."""
+
+    context: dict[str, Any]
+
+    def surface(self) -> Surface:
+        parent = self.parent  # type: ignore[attr-defined]
+        return parent.surface_of(self.context["target"])
+
+
+@extend_schema_field(OpenApiTypes.STR)
+class PlaceField(SurfaceGiven, serializers.Field):
+    """A place in the zone's own words, such as `1+250.40 @ 4:30`; or plane metres as {"x": 1250.4, "y": 1.2}."""
+
+    def to_internal_value(self, data: Any) -> SaidPlace:
+        surface = self.surface()
+        if isinstance(data, dict):
+            try:
+                x, y = float(data["x"]), float(data["y"])
+                data = surface.print_place(x, y)
+                surface.read_place(data)
+            except (KeyError, TypeError, ValueError) as problem:
+                raise serializers.ValidationError(f"{data}: {problem}") from problem
+            return SaidPlace(data, x, y)
+        try:
+            place = surface.read_place(str(data))
+        except ValueError as problem:
+            raise serializers.ValidationError(str(problem)) from problem
+        return SaidPlace(str(data).strip(), place.x, place.y)
+
+    def to_representation(self, value: Any) -> Any:
+        return value.said if isinstance(value, SaidPlace) else value
+
+
+@extend_schema_field(OpenApiTypes.STR)
+class RegionField(SurfaceGiven, serializers.Field):
+    """Ground in the zone's own words, such as `1+084.00 to 1+096.00, 9:00 to 2:00` or `whole zone`."""
+
+    def to_internal_value(self, data: Any) -> SaidRegion:
+        surface = self.surface()
+        try:
+            shape = surface.read_region(str(data))
+        except ValueError as problem:
+            raise serializers.ValidationError(str(problem)) from problem
+        if shape.is_empty or shape.area <= 0:
+            raise serializers.ValidationError(f'"{data}" has no area on this zone: {surface.limits_text()}')
+        return SaidRegion(str(data).strip(), shape)
+
+    def to_representation(self, value: Any) -> Any:
+        return value.said if isinstance(value, SaidRegion) else value
