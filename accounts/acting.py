@@ -14,7 +14,7 @@ import hashlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Any, TypeVar
+from typing import Any, NoReturn, TypeVar
 from uuid import UUID
 
 from django.core.files.uploadedfile import UploadedFile
@@ -133,7 +133,7 @@ class Acting:
         """Note a consequence in the entry (a sentence, or plain data)."""
         self.consequences.append(what)
 
-    def refuse(self, name: str, message: str) -> None:
+    def refuse(self, name: str, message: str) -> NoReturn:
         """Stop: the named input cannot be taken; nothing is written."""
         raise ValidationError({name: [message]})
 
