@@ -1,24 +1,25 @@
 """Ground divided by what its swaths are worth: stands, held, pending, lost, gap; and as it is left after later work.
 
-Shapes are folded plane polygons in metres (see `mapping.surfaces`). Always computed whole, never snapped to a grid. No Django.
+Shapes are folded plane polygons in metres (see `mapping.surfaces`). Always computed whole, never snapped to a grid.
+No Django.
 """
 
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiPolygon, Polygon
+from numpy.typing import NDArray
+from shapely import LineString, Polygon
 
 from mapping.surfaces.plane import TOUCH, Areal, Place, Surface, areal
 
-Standing = Literal["stands", "held", "pending", "lost"]
-PRECEDENCE: tuple[Standing, ...] = ("stands", "held", "pending", "lost")
+PRECEDENCE = ("stands", "held", "pending", "lost")
 SMALLEST = 1e-4  # m2: parts below 1 cm2 are summed in one line
 NOTHING = 1e-9  # m2: less testable ground than this is none
 MITRE_LIMIT = 5.0
@@ -78,7 +79,7 @@ class TimedSwath(NamedTuple):
     """A swath and when its sweep started."""
 
     shape: Areal
-    standing: Standing
+    standing: str
     at: datetime
 
 
@@ -89,25 +90,38 @@ class Event(NamedTuple):
     at: datetime
 
 
-def divide(ground: Areal, swaths: Sequence[tuple[Areal, Standing]]) -> Ground:
-    """Divide testable ground (a zone or one stretch) by swaths, in any order, stands before held, pending and lost."""
-    shapes = np.array([shape for shape, _ in swaths], dtype=object)
-    standings = np.array([standing for _, standing in swaths], dtype=object)
-    near = (
-        shapely.intersects(shapely.box(*ground.bounds), shapes)
-        if len(shapes) and not ground.is_empty
-        else []
-    )
-    left, divided = ground, dict[Standing, Areal]()
-    for standing in PRECEDENCE:
-        swept = (
-            shapely.union_all(shapes[near & (standings == standing)])
-            if len(shapes)
-            else MultiPolygon()
-        )
-        divided[standing] = areal(shapely.intersection(left, swept))
-        left = areal(shapely.difference(left, swept))
+def divide(ground: Areal, swaths: Sequence[tuple[Areal, str]]) -> Ground:
+    """Divide testable ground (a zone or one stretch) by its swaths, given in any order.
+
+    Parameters
+    ----------
+    ground : testable ground, folded.
+    swaths : folded shape and standing of each: "stands", "held", "pending" or "lost".
+
+    Raises
+    ------
+    ValueError
+        For another standing.
+    """
+    shapes: dict[str, list[Areal]] = {standing: [] for standing in PRECEDENCE}
+    for shape, standing in swaths:
+        if standing not in shapes:
+            raise ValueError(f"standing {standing!r} is not allowed: {', '.join(PRECEDENCE)}")
+        shapes[standing].append(shape)
+    left, divided = ground, dict[str, Areal]()
+    for standing, swept in shapes.items():
+        near = np.array(swept, dtype=object)
+        union = shapely.union_all(near[_reaches(near, ground)])
+        divided[standing] = areal(shapely.intersection(left, union))
+        left = areal(shapely.difference(left, union))
     return Ground(**divided, gap=left)
+
+
+def _reaches(shapes: NDArray[np.object_], ground: Areal) -> NDArray[np.bool_]:
+    """Which shapes have bounds that meet the ground's: a stretch is divided by many swaths of its zone."""
+    low, high = np.split(shapely.bounds(shapes).reshape(-1, 4), 2, axis=1)
+    ground_low, ground_high = np.split(shapely.bounds(ground), 2)
+    return np.asarray(((low <= ground_high) & (high >= ground_low)).all(axis=1))
 
 
 def tested_share(ground: Ground) -> float | None:
@@ -144,15 +158,8 @@ def testable(ground: Areal, exclusions: Sequence[Areal]) -> Testable:
 
 def parts(surface: Surface, geometry: Areal) -> list[Part]:
     """Edge-connected pieces, joined over the seam, largest first; pieces that touch in a corner are two."""
-    pieces = [
-        piece
-        for whole in shapely.get_parts(areal(shapely.unary_union(geometry)))
-        for piece in _unnecked(whole)
-    ]
-    found = [
-        _part(surface, areal(shapely.union_all(group)))
-        for group in _joined(surface, pieces)
-    ]
+    pieces = [piece for whole in shapely.get_parts(areal(shapely.unary_union(geometry))) for piece in _unnecked(whole)]
+    found = [_part(surface, areal(shapely.union_all(group))) for group in _joined(surface, pieces)]
     return sorted(found, key=lambda part: (-part.area, part.centre))
 
 
@@ -174,7 +181,7 @@ def as_left(
     events: Sequence[Event],
     retests: Sequence[TimedSwath],
     margin: float,
-) -> list[tuple[Areal, Standing]]:
+) -> list[tuple[Areal, str]]:
     """What swaths are still worth after later work, ready for `divide`.
 
     Every survey and retest swath loses the places coated or disturbed at or after its start, widened by `margin` (m,
@@ -183,15 +190,13 @@ def as_left(
     events = sorted(events, key=lambda event: event.at)
     times = [event.at for event in events]
     widened = [surface.with_margin(event.shape, margin) for event in events]
-    groups: dict[tuple[int, Standing], list[Areal]] = {}
+    groups: dict[tuple[int, str], list[Areal]] = {}
     for swath in (*found, *retests):
-        later = bisect_right(times, swath.at) - times.count(swath.at)
+        later = bisect_left(times, swath.at)
         groups.setdefault((later, swath.standing), []).append(swath.shape)
     left = []
     for (later, standing), shapes in groups.items():
-        kept = shapely.difference(
-            shapely.union_all(shapes), shapely.union_all(widened[later:])
-        )
+        kept = shapely.difference(shapely.union_all(shapes), shapely.union_all(widened[later:]))
         left.append((areal(kept), standing))
     return left
 
@@ -208,13 +213,15 @@ def path_swath(points: Sequence[tuple[float, float]], width: float) -> Areal:
     """
     if not (math.isfinite(width) and width > 0):
         raise ValueError(f"width {width!r} is not allowed: metres above 0")
-    if len(set(points)) < 2:
-        raise ValueError(
-            f"path {list(points)!r} is not allowed: at least two different points"
-        )
+    path = np.asarray(points, dtype=float)
+    if path.ndim != 2 or len(np.unique(path, axis=0)) < 2:
+        raise ValueError(f"path {list(points)!r} is not allowed: at least two different points")
     return areal(
-        LineString(points).buffer(
-            width / 2, cap_style="flat", join_style="mitre", mitre_limit=MITRE_LIMIT
+        LineString(path).buffer(
+            width / 2,
+            cap_style="flat",
+            join_style="mitre",
+            mitre_limit=MITRE_LIMIT,
         )
     )
 
@@ -234,54 +241,34 @@ def _unnecked(piece: Polygon) -> list[Polygon]:
 
 def _joined(surface: Surface, pieces: list[Polygon]) -> list[list[Polygon]]:
     """Pieces grouped where they share an edge over the seam."""
-    if surface.period is None or len(pieces) < 2:
+    if surface.period is None:
         return [[piece] for piece in pieces]
-    bounds = shapely.bounds(pieces)
-    low, high = (
-        (bounds[:, 0], bounds[:, 2])
-        if surface.wrap_axis == "x"
-        else (bounds[:, 1], bounds[:, 3])
-    )
-    near = [index for index in range(len(pieces)) if low[index] <= TOUCH]
-    far = [
-        index for index in range(len(pieces)) if high[index] >= surface.period - TOUCH
-    ]
+    near = [_edges_at(surface, piece, 0.0) for piece in pieces]
+    far = [_edges_at(surface, piece, surface.period) for piece in pieces]
     group = list(range(len(pieces)))
-    for before in near:
-        for after in far:
-            if before != after and _share_seam(surface, pieces[before], pieces[after]):
-                group = [
-                    group[before] if label == group[after] else label for label in group
-                ]
-    return [
-        [pieces[i] for i in range(len(pieces)) if group[i] == label]
-        for label in dict.fromkeys(group)
-    ]
+    for before, near_edges in enumerate(near):
+        for after, far_edges in enumerate(far):
+            if _share_length(near_edges, far_edges):
+                into, gone = group[before], group[after]
+                group = [into if label == gone else label for label in group]
+    return [[piece for piece, own in zip(pieces, group, strict=True) if own == label] for label in dict.fromkeys(group)]
 
 
-def _share_seam(surface: Surface, near: Polygon, far: Polygon) -> bool:
-    """Whether a piece at the beginning of the wrapping axis and one at its end meet along more than 1 um."""
-    period = surface.period or 0.0
-    edges = []
-    for piece, at in ((near, 0.0), (far, period)):
-        low_x, low_y, high_x, high_y = piece.bounds
-        if surface.wrap_axis == "x":
-            band = shapely.box(at - TOUCH, low_y, at + TOUCH, high_y)
-        else:
-            band = shapely.box(low_x, at - TOUCH, high_x, at + TOUCH)
-        edges.append(
-            _intervals(piece.intersection(band), 1 if surface.wrap_axis == "x" else 0)
-        )
-    return any(
-        min(high, other_high) - max(low, other_low) > TOUCH
-        for low, high in edges[0]
-        for other_low, other_high in edges[1]
-    )
+def _edges_at(surface: Surface, piece: Polygon, seam: float) -> NDArray[np.float64]:
+    """From and to, along the seam, of each edge of the piece that lies on it; shape (n, 2)."""
+    wrapping = 0 if surface.wrap_axis == "x" else 1
+    coordinates, ring = shapely.get_coordinates(shapely.get_rings(piece), return_index=True)
+    on_seam = np.abs(coordinates[:, wrapping] - seam) <= TOUCH / 1000
+    edge = on_seam[:-1] & on_seam[1:] & (ring[:-1] == ring[1:])
+    along = coordinates[:, 1 - wrapping]
+    return np.sort(np.column_stack((along[:-1][edge], along[1:][edge])), axis=1)
 
 
-def _intervals(geometry: shapely.Geometry, axis: int) -> list[tuple[float, float]]:
-    bounds = shapely.bounds(shapely.get_parts(geometry))
-    return [(float(row[axis]), float(row[axis + 2])) for row in bounds]
+def _share_length(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:
+    """Whether any of these edges overlap by more than 1 um: less is a corner."""
+    low = np.maximum(one[:, None, 0], other[None, :, 0])
+    high = np.minimum(one[:, None, 1], other[None, :, 1])
+    return bool((high - low > TOUCH).any())
 
 
 def _part(surface: Surface, shape: Areal) -> Part:
@@ -289,14 +276,8 @@ def _part(surface: Surface, shape: Areal) -> Part:
     whole = surface.unroll(shape)
     point = whole.centroid
     if not whole.contains(point):
-        point = max(
-            shapely.get_parts(whole), key=lambda piece: piece.area
-        ).point_on_surface()
+        point = max(shapely.get_parts(whole), key=lambda piece: piece.area).point_on_surface()
     x, y = point.x, point.y
     if surface.period is not None:
-        x, y = (
-            (x % surface.period, y)
-            if surface.wrap_axis == "x"
-            else (x, y % surface.period)
-        )
+        x, y = (x % surface.period, y) if surface.wrap_axis == "x" else (x, y % surface.period)
     return Part(shape, shape.area, Place(x, y))

@@ -23,9 +23,7 @@ class Lane(NamedTuple):
     said: str
 
 
-def lane_count(
-    width: float, electrode: float, overlap: float = 0.0, *, closed: bool
-) -> int:
+def lane_count(width: float, electrode: float, overlap: float = 0.0, *, closed: bool) -> int:
     """Lanes needed to sweep a width (m) with an electrode and an overlap between lanes (m).
 
     Open edges: ceil((width - overlap) / (electrode - overlap)), at least 1. A closed ring of that circumference:
@@ -40,18 +38,14 @@ def lane_count(
         if not (math.isfinite(value) and value > 0):
             raise ValueError(f"{name} {value!r} is not allowed: metres above 0")
     if not 0 <= overlap < electrode:
-        raise ValueError(
-            f"overlap {overlap!r} is not allowed: 0 to below the electrode's {electrode:g} m"
-        )
+        raise ValueError(f"overlap {overlap!r} is not allowed: 0 to below the electrode's {electrode:g} m")
     if electrode >= width:
         return 1
     steps = width if closed else width - overlap
     return max(1, math.ceil(steps / (electrode - overlap) - ROUNDING))
 
 
-def lane_band(
-    number: int, of: int, width: float, electrode: float, *, closed: bool
-) -> tuple[float, float]:
+def lane_band(number: int, of: int, width: float, electrode: float, *, closed: bool) -> tuple[float, float]:
     """Low and high side (m across) of lane `number`, counted from 1; electrode-wide.
 
     On a ring each band is centred on its equal share and may reach over the seam. Between open edges the first and
@@ -63,9 +57,7 @@ def lane_band(
         For a lane number that is not 1 to `of`.
     """
     if not 1 <= number <= of:
-        raise ValueError(
-            f"lane {number} of {of} is not allowed: lanes count from 1 to {max(of, 1)}"
-        )
+        raise ValueError(f"lane {number} of {of} is not allowed: lanes count from 1 to {max(of, 1)}")
     if closed:
         centre = (number - 0.5) * width / of
     elif of == 1:
@@ -97,10 +89,7 @@ def lanes(
         origin = float(across.outline.bounds[1])
     of = lane_count(width, electrode, overlap, closed=closed)
     wide = f"{measure.print_length(electrode)} wide"
-    bands = [
-        lane_band(number, of, width, electrode, closed=closed)
-        for number in range(1, of + 1)
-    ]
+    bands = [lane_band(number, of, width, electrode, closed=closed) for number in range(1, of + 1)]
     return [
         Lane(number, of, origin + low, origin + high, f"lane {number} of {of}, {wide}")
         for number, (low, high) in enumerate(bands, 1)

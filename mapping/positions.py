@@ -12,7 +12,7 @@ import unicodedata
 from bisect import bisect_right
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 # NIST SP 811 (2008), B.6: the international foot, and the US survey foot of 1200/3937 m.
 FOOT = {"international": 0.3048, "survey": 1200 / 3937}
@@ -110,40 +110,30 @@ class Chainage:
     '1+250.40'
     """
 
-    system: Literal["metric", "imperial"] = "metric"
-    foot: Literal["international", "survey"] = "international"
+    system: str = "metric"
+    foot: str = "international"
     equations: tuple[StationEquation, ...] = ()
     start: float = 0.0
 
     def __post_init__(self) -> None:
         if self.system not in ("metric", "imperial"):
-            raise PositionError(
-                f"system {self.system!r} is not allowed: metric or imperial"
-            )
+            raise PositionError(f"system {self.system!r} is not allowed: metric or imperial")
         if self.foot not in FOOT:
-            raise PositionError(
-                f"foot {self.foot!r} is not allowed: international or survey"
-            )
-        object.__setattr__(
-            self, "equations", tuple(StationEquation(*pair) for pair in self.equations)
-        )
+            raise PositionError(f"foot {self.foot!r} is not allowed: international or survey")
         low = _on_step("start", self.start)
-        for number, (back, ahead) in enumerate(self.equations, 1):
-            name = f"station equation {number} ({back:g} back = {ahead:g} ahead)"
-            _on_step(name, back)
-            _on_step(name, ahead)
+        equations = []
+        for number, (written_back, written_ahead) in enumerate(self.equations, 1):
+            name = f"station equation {number} ({written_back} back = {written_ahead} ahead)"
+            back, ahead = _on_step(name, written_back), _on_step(name, written_ahead)
             if back == ahead:
                 raise PositionError(f"{name} does not jump: back and ahead must differ")
             if back <= low:
-                raise PositionError(
-                    f"{name} is out of order: back must be above {low:g}, where its section begins"
-                )
+                raise PositionError(f"{name} is out of order: back must be above {low:g}, where its section begins")
+            equations.append(StationEquation(back, ahead))
             low = ahead
+        object.__setattr__(self, "equations", tuple(equations))
         for section in self._sections:
-            if (
-                sum(other.low <= section.low <= other.high for other in self._sections)
-                > 2
-            ):
+            if sum(other.low <= section.low <= other.high for other in self._sections) > 2:
                 raise PositionError(
                     f"station equations make chainage {self._written(section.low)} occur more than twice: "
                     "at most twice is allowed, so that back and ahead tell them apart"
@@ -170,9 +160,7 @@ class Chainage:
 
     @cached_property
     def _jumps(self) -> list[float]:
-        return [
-            section.high * self.unit + section.shift for section in self._sections[:-1]
-        ]
+        return [section.high * self.unit + section.shift for section in self._sections[:-1]]
 
     def read(self, text: str) -> float:
         """Continuous metres of a spoken chainage.
@@ -186,14 +174,10 @@ class Chainage:
         plain = plain_text(text)
         match = _CHAINAGE.fullmatch(plain)
         if match is None:
-            raise PositionError(
-                f"chainage {quote(text)} cannot be read: write it like {self._examples()}"
-            )
+            raise PositionError(f"chainage {quote(text)} cannot be read: write it like {self._examples()}")
         minus, station, offset, unit, side = match.groups()
         if unit and unit.lower() != self._unit_word:
-            raise PositionError(
-                f"chainage {quote(text)} is in {unit}: this asset is chained in {self._unit_word}"
-            )
+            raise PositionError(f"chainage {quote(text)} is in {unit}: this asset is chained in {self._unit_word}")
         if station is None and _THOUSANDS.fullmatch(offset):
             raise PositionError(
                 f"chainage {quote(text)} is ambiguous: a comma before exactly three digits may be a decimal comma or "
@@ -202,13 +186,9 @@ class Chainage:
         written = _number(offset)
         if station is not None:
             if written >= self._per_station:
-                raise PositionError(
-                    f"chainage {quote(text)}: what follows the + must be below {self._per_station}"
-                )
+                raise PositionError(f"chainage {quote(text)}: what follows the + must be below {self._per_station}")
             written += int(station) * self._per_station
-        return self._continuous(
-            -written if minus else written, side and side.lower(), text
-        )
+        return self._continuous(-written if minus else written, side and side.lower(), text)
 
     def _continuous(self, written: float, side: str | None, text: str) -> float:
         found = [
@@ -217,9 +197,7 @@ class Chainage:
             if section.low - ROUNDING <= written <= section.high + ROUNDING
         ]
         if not found:
-            raise PositionError(
-                f"chainage {quote(text)} does not occur on this asset: {self._occurring()}"
-            )
+            raise PositionError(f"chainage {quote(text)} does not occur on this asset: {self._occurring()}")
         if len(found) == 2:
             if side is None:
                 raise PositionError(
@@ -229,9 +207,7 @@ class Chainage:
             index, section = found[0] if side == "back" else found[1]
         else:
             index, section = found[0]
-            if (side == "back" and index == len(self.equations)) or (
-                side == "ahead" and index == 0
-            ):
+            if (side == "back" and index == len(self.equations)) or (side == "ahead" and index == 0):
                 raise PositionError(
                     f'chainage {quote(text)} occurs once and no station equation lies on its "{side}" side: '
                     f"write it without {side}"
@@ -242,11 +218,7 @@ class Chainage:
         """The chainage at continuous metres, to 0.01 m or 0.01 ft, with back or ahead where it occurs twice."""
         index = bisect_right(self._jumps, metres)
         written = round((metres - self._sections[index].shift) / self.unit, 2)
-        same = [
-            i
-            for i, section in enumerate(self._sections)
-            if section.low <= written <= section.high
-        ]
+        same = [i for i, section in enumerate(self._sections) if section.low <= written <= section.high]
         if len(same) < 2:
             return self._written(written)
         return f"{self._written(written)} {'back' if index == same[0] else 'ahead'}"
@@ -262,14 +234,9 @@ class Chainage:
         """Metres of a length that names its unit: m, mm, ft or in (this asset's foot)."""
         match = _LENGTH.fullmatch(plain_text(text))
         if match is None:
-            raise PositionError(
-                f'length {quote(text)} cannot be read: write it like "0.45 m", "450 mm" or "1.5 ft"'
-            )
+            raise PositionError(f'length {quote(text)} cannot be read: write it like "0.45 m", "450 mm" or "1.5 ft"')
         foot = FOOT[self.foot]
-        return (
-            _number(match[1])
-            * {"m": 1.0, "mm": 0.001, "ft": foot, "in": foot / 12}[match[2].lower()]
-        )
+        return _number(match[1]) * {"m": 1.0, "mm": 0.001, "ft": foot, "in": foot / 12}[match[2].lower()]
 
     def print_length(self, metres: float) -> str:
         """A length in the asset's unit, to a millionth where it needs so many places, else two."""
@@ -290,21 +257,15 @@ class Chainage:
         return "12+34.5 (100-ft stations + ft) or 1234.5 (feet)"
 
     def _occurring(self) -> str:
-        runs = [
-            f"{self._written(low)} to {self._written(high)}"
-            for low, high, _ in self._sections[:-1]
-        ]
-        return "it runs " + ", ".join(
-            [*runs, f"from {self._written(self._sections[-1].low)} up"]
-        )
+        runs = [f"{self._written(low)} to {self._written(high)}" for low, high, _ in self._sections[:-1]]
+        return "it runs " + ", ".join([*runs, f"from {self._written(self._sections[-1].low)} up"])
 
 
 def _on_step(name: str, written: float) -> float:
+    """The number as it is printed, so that no section of stations ends between two printed steps."""
     if not math.isfinite(written) or abs(round(written, 2) - written) > ROUNDING:
-        raise PositionError(
-            f"{name}: {written!r} is not allowed: a number written to 0.01"
-        )
-    return written
+        raise PositionError(f"{name}: {written!r} is not allowed: a number written to 0.01")
+    return round(written, 2)
 
 
 def read_clock(text: str) -> float:
@@ -324,23 +285,17 @@ def read_clock(text: str) -> float:
     if match := _CLOCK.fullmatch(plain):
         hours, minutes, seconds = (int(part or 0) for part in match.groups())
         if hours > 12 or minutes > 59 or seconds > 59:
-            raise PositionError(
-                f"clock {quote(text)} is out of range: 0:00 to 12:59, minutes and seconds below 60"
-            )
+            raise PositionError(f"clock {quote(text)} is out of range: 0:00 to 12:59, minutes and seconds below 60")
         return (hours % 12 * 3600 + minutes * 60 + seconds) / CLOCK_STEPS
     if match := _TURN.fullmatch(plain):
         minus, number, unit = match.groups()
         value = _number(number)
         if unit.lower() == "h":
             if minus or value >= 13:
-                raise PositionError(
-                    f"clock {quote(text)} is out of range: decimal hours are 0 to below 13"
-                )
+                raise PositionError(f"clock {quote(text)} is out of range: decimal hours are 0 to below 13")
             return value % 12 / 12
         if minus or value > 360:
-            raise PositionError(
-                f"clock {quote(text)} is out of range: degrees are 0 to 360, clockwise from the top"
-            )
+            raise PositionError(f"clock {quote(text)} is out of range: degrees are 0 to 360, clockwise from the top")
         return value % 360 / 360
     if re.fullmatch(_NUMBER, plain, re.ASCII):
         raise PositionError(

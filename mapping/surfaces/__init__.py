@@ -7,15 +7,13 @@ from typing import Any
 
 from mapping.positions import Chainage
 from mapping.surfaces.pipe import Pipe
-from mapping.surfaces.plane import Face, Surface, SurfaceError
+from mapping.surfaces.plane import Surface, SurfaceError
 
 _KINDS = {Pipe.kind: Pipe}
 KINDS = tuple(_KINDS)
 
 
-def from_json(
-    kind: str, json: Mapping[str, Any], face: Face, chainage: Chainage
-) -> Surface:
+def from_json(kind: str, json: Mapping[str, Any], face: str, chainage: Chainage) -> Surface:
     """The surface of this kind from its stored form.
 
     Raises
@@ -23,8 +21,8 @@ def from_json(
     SurfaceError
         For an unknown kind, or naming the field that is wrong.
     """
+    if not isinstance(json, Mapping):
+        raise SurfaceError("surface", f"surface {json!r} is not allowed: named sizes")
     if kind not in _KINDS:
-        raise SurfaceError(
-            "kind", f"surface kind {kind!r} is not allowed: {', '.join(KINDS)}"
-        )
+        raise SurfaceError("kind", f"surface kind {kind!r} is not allowed: {', '.join(KINDS)}")
     return _KINDS[kind].from_json(json, face, chainage)

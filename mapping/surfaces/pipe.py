@@ -1,6 +1,7 @@
 """The pipe: chainage along it, clock positions around it, unrolled from the top clockwise.
 
-y is the arc clockwise from 12 o'clock looking in the direction of increasing chainage, whichever face is swept. No Django.
+y is the arc clockwise from 12 o'clock looking in the direction of increasing chainage, whichever face is swept.
+No Django.
 """
 
 from __future__ import annotations
@@ -31,7 +32,6 @@ from mapping.surfaces.plane import (
     WHOLE_ZONE,
     Areal,
     Axis,
-    Face,
     Place,
     Sector,
     Surface,
@@ -65,7 +65,7 @@ class Pipe(Surface):
     end: float
     diameter: float | None = None
     circumference: float | None = None
-    face: Face = "outside"
+    face: str = "outside"
     chainage: Chainage = field(default_factory=Chainage)
 
     def __post_init__(self) -> None:
@@ -80,10 +80,7 @@ class Pipe(Surface):
                 "diameter",
                 f"diameter {self.diameter!r} is not allowed: {low} to {high} m",
             )
-        if (
-            self.circumference is not None
-            and not low * math.pi <= self.circumference <= high * math.pi
-        ):
+        if self.circumference is not None and not low * math.pi <= self.circumference <= high * math.pi:
             raise SurfaceError(
                 "circumference",
                 f"circumference {self.circumference!r} is not allowed: {low * math.pi:.4f} to {high * math.pi:.4f} m",
@@ -96,31 +93,22 @@ class Pipe(Surface):
                     f"circumference {self.circumference:g} m and diameter {self.diameter:g} m (which gives "
                     f"{computed:.4f} m) differ by more than 0.2 %: measure again or give one of them",
                 )
-        if not (
-            math.isfinite(self.start)
-            and math.isfinite(self.end)
-            and self.start < self.end
-        ):
+        if not (math.isfinite(self.start) and math.isfinite(self.end) and self.start < self.end):
             raise SurfaceError(
                 "end",
                 f"end {self.end!r} is not allowed: metres above the start, {self.start!r}",
             )
-        if (
-            self.start
-            < self.chainage.start * self.chainage.unit - self.chainage.step / 2
-        ):
+        if self.start < self.chainage.start * self.chainage.unit - self.chainage.step / 2:
             raise SurfaceError(
                 "start",
                 f"start {self.chainage.print(self.start)} is not allowed: the asset begins at "
                 f"{self.chainage.print(self.chainage.start * self.chainage.unit)}",
             )
         if self.face not in ("outside", "inside"):
-            raise SurfaceError(
-                "face", f"face {self.face!r} is not allowed: outside or inside"
-            )
+            raise SurfaceError("face", f"face {self.face!r} is not allowed: outside or inside")
 
     @classmethod
-    def from_json(cls, json: Mapping[str, Any], face: Face, chainage: Chainage) -> Pipe:
+    def from_json(cls, json: Mapping[str, Any], face: str, chainage: Chainage) -> Pipe:
         """The pipe of `{"diameter" and/or "circumference", "start", "end"}`, in metres.
 
         Raises
@@ -136,16 +124,10 @@ class Pipe(Surface):
                 )
         for name in ("start", "end"):
             if json.get(name) is None:
-                raise SurfaceError(
-                    name, f"{name} is missing: continuous metres along the asset"
-                )
+                raise SurfaceError(name, f"{name} is missing: continuous metres along the asset")
         for name, value in json.items():
-            if value is not None and (
-                isinstance(value, bool) or not isinstance(value, (int, float))
-            ):
-                raise SurfaceError(
-                    name, f"{name} {value!r} is not allowed: a number of metres"
-                )
+            if value is not None and (isinstance(value, bool) or not isinstance(value, (int, float))):
+                raise SurfaceError(name, f"{name} {value!r} is not allowed: a number of metres")
         return cls(**json, face=face, chainage=chainage)
 
     def to_json(self) -> dict[str, Any]:
@@ -157,11 +139,7 @@ class Pipe(Surface):
 
     @cached_property
     def period(self) -> float:
-        return (
-            self.circumference
-            if self.circumference is not None
-            else math.pi * (self.diameter or 0.0)
-        )
+        return self.circumference if self.circumference is not None else math.pi * (self.diameter or 0.0)
 
     @property
     def area(self) -> float:
@@ -177,18 +155,12 @@ class Pipe(Surface):
             return "Outside face, as seen standing at the 3 o'clock side, chainage to the right"
         return "Inside face, as seen from inside facing the 9 o'clock side, chainage to the right"
 
-    def to_view(
-        self, x: ArrayLike, y: ArrayLike
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def to_view(self, x: ArrayLike, y: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Right and down (m): down the page 12-3-6-9-12 outside, 12-9-6-3-12 inside; the seam stays at the edges."""
         y = np.asarray(y, dtype=float)
-        return np.asarray(
-            x, dtype=float
-        ), y if self.face == "outside" else self.period - y
+        return np.asarray(x, dtype=float), y if self.face == "outside" else self.period - y
 
-    def from_view(
-        self, right: ArrayLike, down: ArrayLike
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def from_view(self, right: ArrayLike, down: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         down = np.asarray(down, dtype=float)
         y = down if self.face == "outside" else self.period - down
         return np.asarray(right, dtype=float), np.mod(y, self.period)
@@ -209,9 +181,7 @@ class Pipe(Surface):
         """
         x = self._to_end(self.chainage.read(text))
         if not (anywhere or self.start <= x <= self.end):
-            raise PositionError(
-                f"chainage {quote(text)} is off this zone: it runs {self.limits_text()}"
-            )
+            raise PositionError(f"chainage {quote(text)} is off this zone: it runs {self.limits_text()}")
         return x
 
     def _to_end(self, x: float) -> float:
@@ -270,13 +240,9 @@ class Pipe(Surface):
             raise self._unreadable(text)
         low, high = sorted(self._to_end(self.chainage.read(end)) for end in ends)
         if high - low < NOISE:
-            raise PositionError(
-                f"stretch {quote(text)} has no length: its ends must differ"
-            )
+            raise PositionError(f"stretch {quote(text)} has no length: its ends must differ")
         if low >= self.end or high <= self.start:
-            raise PositionError(
-                f"stretch {quote(text)} is off this zone: it runs {self.limits_text()}"
-            )
+            raise PositionError(f"stretch {quote(text)} is off this zone: it runs {self.limits_text()}")
         first, second = self._read_across(rest, text)
         return self.fold(shapely.box(low, first, high, second))
 
@@ -294,13 +260,9 @@ class Pipe(Surface):
             raise self._unreadable(text)
         electrode = self.chainage.read_length(rest[1][: -len(" wide")])
         if electrode <= 0:
-            raise PositionError(
-                f"stretch {quote(text)}: the lane's width must be above 0"
-            )
+            raise PositionError(f"stretch {quote(text)}: the lane's width must be above 0")
         try:
-            return lane_band(
-                int(lane[1]), int(lane[2]), self.period, electrode, closed=True
-            )
+            return lane_band(int(lane[1]), int(lane[2]), self.period, electrode, closed=True)
         except ValueError as error:
             raise PositionError(f"stretch {quote(text)}: {error}") from error
 
@@ -311,17 +273,17 @@ class Pipe(Surface):
             f'"{ends}, lane 3 of 8, {self.chainage.print_length(0.45)} wide" or "{WHOLE_ZONE}"'
         )
 
-    def print_region(
-        self, low: float, high: float, across: Sector | Lane | None = None
-    ) -> str:
+    def print_region(self, low: float, high: float, across: Sector | Lane | None = None) -> str:
         """What `read_region` reads, of x from `low` to `high` (m): the full round, a sector or a lane."""
         along = f"{self.chainage.print(low)} to {self.chainage.print(high)}"
         if across is None:
             return along
         if isinstance(across, Lane):
             return f"{along}, {across.said}"
-        first, second = (print_clock(y / self.period) for y in across)
-        return f"{along}, {first} to {second}"
+        first, second = (round(y / self.period * CLOCK_STEPS) for y in across)
+        if first == second and across.first != across.second:
+            second += 1  # twice the same clock would be read as the full round
+        return f"{along}, {print_clock(first / CLOCK_STEPS)} to {print_clock(second / CLOCK_STEPS)}"
 
     def describe_region(self, geometry: Areal) -> str:
         """The smallest spoken stretch that contains the shape, each end printed outwards to its step.
@@ -332,9 +294,7 @@ class Pipe(Surface):
             For an empty shape.
         """
         if geometry.is_empty:
-            raise PositionError(
-                "an empty shape has no place: give a shape with an area"
-            )
+            raise PositionError("an empty shape has no place: give a shape with an area")
         low, high = geometry.bounds[0::2]
         outwards = self.chainage.step / 2 - NOISE
         along = f"{self.chainage.print(low - outwards)} to {self.chainage.print(high + outwards)}"

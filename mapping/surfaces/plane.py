@@ -20,16 +20,14 @@ from mapping.lanes import Lane
 from mapping.positions import Chainage
 
 Areal: TypeAlias = Polygon | MultiPolygon
-Face = Literal["outside", "inside"]
 Axis = Literal["x", "y"]
 
 WHOLE_ZONE = "whole zone"
 CIRCLE_SIDES = 128
 MOST_TURNS = 10_000
 DUST = 1e-12  # m2: what rounding leaves along a seam, never ground
-TOUCH = (
-    1e-6  # m: contacts and necks narrower than this are rounding or corners, not edges
-)
+# m: contacts and necks narrower than this are rounding or corners, not edges
+TOUCH = 1e-6
 
 
 class SurfaceError(ValueError):
@@ -57,9 +55,7 @@ class Sector(NamedTuple):
 def areal(geometry: BaseGeometry) -> Areal:
     """The polygons of a geometry, oriented; lines, points and dust below 1e-12 m2 are dropped."""
     pieces = shapely.get_parts(shapely.get_parts(geometry))
-    pieces = pieces[
-        (shapely.get_dimensions(pieces) == 2) & (shapely.area(pieces) > DUST)
-    ]
+    pieces = pieces[(shapely.get_dimensions(pieces) == 2) & (shapely.area(pieces) > DUST)]
     pieces = shapely.orient_polygons(pieces)
     return pieces[0] if len(pieces) == 1 else MultiPolygon(list(pieces))
 
@@ -69,9 +65,7 @@ def circle(x: float, y: float, radius: float) -> Polygon:
     turn = 2 * math.pi / CIRCLE_SIDES
     angles = np.arange(CIRCLE_SIDES) * turn
     reach = radius * math.sqrt(turn / math.sin(turn))
-    return Polygon(
-        np.column_stack((x + reach * np.cos(angles), y + reach * np.sin(angles)))
-    )
+    return Polygon(np.column_stack((x + reach * np.cos(angles), y + reach * np.sin(angles))))
 
 
 def grow_square(geometry: Areal, margin: float) -> Areal:
@@ -93,7 +87,7 @@ class Surface(ABC):
 
     kind: ClassVar[str]
     wrap_axis: ClassVar[Axis | None] = None
-    face: Face
+    face: str
     chainage: Chainage
 
     @property
@@ -137,9 +131,7 @@ class Surface(ABC):
         """The folded shape of a spoken stretch, lane or "whole zone"."""
 
     @abstractmethod
-    def print_region(
-        self, low: float, high: float, across: Sector | Lane | None = None
-    ) -> str:
+    def print_region(self, low: float, high: float, across: Sector | Lane | None = None) -> str:
         """The spoken form of a stretch from `low` to `high` (m along the lanes), all across or part of it."""
 
     @abstractmethod
@@ -147,15 +139,11 @@ class Surface(ABC):
         """The smallest spoken stretch that contains the shape, printed outwards."""
 
     @abstractmethod
-    def to_view(
-        self, x: ArrayLike, y: ArrayLike
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def to_view(self, x: ArrayLike, y: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Metres to the right and down the page, as seen facing the surface."""
 
     @abstractmethod
-    def from_view(
-        self, right: ArrayLike, down: ArrayLike
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def from_view(self, right: ArrayLike, down: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """x, y of what is drawn `right` and `down` the page (m)."""
 
     @cached_property
@@ -169,9 +157,7 @@ class Surface(ABC):
         """Whether the lanes close to a ring."""
         return self.wrap_axis == "y"
 
-    def distance(
-        self, ax: ArrayLike, ay: ArrayLike, bx: ArrayLike, by: ArrayLike
-    ) -> NDArray[np.float64]:
+    def distance(self, ax: ArrayLike, ay: ArrayLike, bx: ArrayLike, by: ArrayLike) -> NDArray[np.float64]:
         """Shortest way on the surface (m) between places, over the seam where there is one; arrays broadcast."""
         dx = np.abs(np.asarray(ax, dtype=float) - np.asarray(bx, dtype=float))
         dy = np.abs(np.asarray(ay, dtype=float) - np.asarray(by, dtype=float))
@@ -180,7 +166,7 @@ class Surface(ABC):
                 dx = _shorter_way(dx, self.period)
             else:
                 dy = _shorter_way(dy, self.period)
-        return np.hypot(dx, dy)
+        return np.asarray(np.hypot(dx, dy))
 
     def fold(self, geometry: BaseGeometry) -> Areal:
         """A shape of the endless unrolled plane, brought onto the zone.
@@ -199,14 +185,10 @@ class Surface(ABC):
                 "shape has a coordinate that is not a number: finite metres are allowed",
             )
         if not geometry.is_valid:
-            geometry = shapely.make_valid(
-                geometry, method="structure", keep_collapsed=False
-            )
+            geometry = shapely.make_valid(geometry, method="structure", keep_collapsed=False)
         if self.period is None or geometry.is_empty:
             return areal(geometry.intersection(self.outline))
-        low, high = (
-            geometry.bounds[0::2] if self.wrap_axis == "x" else geometry.bounds[1::2]
-        )
+        low, high = geometry.bounds[0::2] if self.wrap_axis == "x" else geometry.bounds[1::2]
         first, last = math.floor(low / self.period), math.floor(high / self.period)
         if last - first > MOST_TURNS:
             raise SurfaceError(
@@ -220,11 +202,7 @@ class Surface(ABC):
         if turns == 0 or self.period is None:
             return geometry
         way = turns * self.period
-        return (
-            affinity.translate(geometry, way, 0)
-            if self.wrap_axis == "x"
-            else affinity.translate(geometry, 0, way)
-        )
+        return affinity.translate(geometry, way, 0) if self.wrap_axis == "x" else affinity.translate(geometry, 0, way)
 
     def footprint(
         self,
@@ -263,11 +241,7 @@ class Surface(ABC):
         if self.period is None:
             raise SurfaceError("surface", f"a {self.kind} has no way around")
         bounds = shapely.bounds(shapely.get_parts(geometry))
-        starts, ends = (
-            (bounds[:, 0], bounds[:, 2])
-            if self.wrap_axis == "x"
-            else (bounds[:, 1], bounds[:, 3])
-        )
+        starts, ends = (bounds[:, 0], bounds[:, 2]) if self.wrap_axis == "x" else (bounds[:, 1], bounds[:, 3])
         order = np.argsort(starts)
         starts, reached = starts[order], np.maximum.accumulate(ends[order])
         free = np.append(starts[1:], starts[0] + self.period) - reached
@@ -275,11 +249,7 @@ class Surface(ABC):
         if free[widest] <= TOUCH:
             return None
         first = starts[(widest + 1) % len(starts)]
-        second = (
-            reached[widest]
-            if widest == len(starts) - 1
-            else reached[widest] + self.period
-        )
+        second = reached[widest] if widest == len(starts) - 1 else reached[widest] + self.period
         return float(first), float(second)
 
     def unroll(self, geometry: Areal) -> Areal:
@@ -292,10 +262,7 @@ class Surface(ABC):
         edge = 0 if self.wrap_axis == "x" else 1
         pieces = shapely.get_parts(geometry)
         beyond = shapely.bounds(pieces)[:, edge] < span[0]
-        moved = [
-            self._turned(piece, 1) if far else piece
-            for piece, far in zip(pieces, beyond, strict=True)
-        ]
+        moved = [self._turned(piece, 1) if far else piece for piece, far in zip(pieces, beyond, strict=True)]
         return areal(shapely.union_all(moved))
 
 
