@@ -1,7 +1,7 @@
 """Triggers that make the database itself refuse what the record promises never happens.
 
-Generated from each model's `facts` line for SQLite and PostgreSQL, put in place after every migration, and asserted by a
-system check and by verify_record. They stop bugs and misuse, not the database's owner.
+Generated from each model's `facts` line for SQLite and PostgreSQL, put in place after every migration, and asserted by
+a system check and by verify_record. They stop bugs and misuse, not the database's owner.
 """
 
 from __future__ import annotations
@@ -35,7 +35,8 @@ DECLARE
 BEGIN
     SELECT seq, digest INTO last_seq, last_digest FROM accounts_entry
         WHERE record_id = NEW.record_id ORDER BY seq DESC LIMIT 1;
-    IF NEW.seq IS DISTINCT FROM coalesce(last_seq, 0) + 1 OR NEW.previous IS DISTINCT FROM coalesce(last_digest, '') THEN
+    IF NEW.seq IS DISTINCT FROM coalesce(last_seq, 0) + 1
+            OR NEW.previous IS DISTINCT FROM coalesce(last_digest, '') THEN
         RAISE EXCEPTION '%', TG_ARGV[0] USING ERRCODE = '23001';
     END IF;
     RETURN NEW;
@@ -131,7 +132,9 @@ def check_guards(app_configs: Any, databases: list[str] | None = None, **kwargs:
 
 def _refusals(connection: BaseDatabaseWrapper) -> Iterator[Refusal]:
     entry = Entry._meta.db_table
-    yield Refusal(entry, _name("insert", entry), "INSERT", NOT_NEXT_ENTRY, f"{entry}: wrong number or wrong previous digest")
+    yield Refusal(
+        entry, _name("insert", entry), "INSERT", NOT_NEXT_ENTRY, f"{entry}: wrong number or wrong previous digest"
+    )
     yield Refusal(entry, _name("update", entry), "UPDATE", "", f"{entry}: an entry is never changed")
     for model in (Entry, Record, SetAside, *recorded_models()):
         yield from _never_deleted(connection, model._meta.db_table)
@@ -168,7 +171,7 @@ def _never_changed(connection: BaseDatabaseWrapper, model: type[Row]) -> Iterato
 
 
 def _changed(connection: BaseDatabaseWrapper, model: type[models.Model], names: tuple[str, ...]) -> str:
-    """SQL that is true when one of the columns really changes: a full save that rewrites the same value is no change."""
+    """SQL that is true when one of the columns really changes: a full save that rewrites the same value does not."""
     differs = "IS DISTINCT FROM" if connection.vendor == "postgresql" else "IS NOT"
     columns = [connection.ops.quote_name(model._meta.get_field(name).column) for name in names]  # type: ignore[union-attr]
     return " OR ".join(f"OLD.{column} {differs} NEW.{column}" for column in columns)

@@ -153,6 +153,7 @@ def append(
     body = canonical(
         {
             "v": 1,
+            "record": record.pk,
             "operation": operation,
             "request_digest": request_digest,
             "seq": seq,
