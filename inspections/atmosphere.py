@@ -1,0 +1,146 @@
+"""May work go on in this air: dew point, margin of the coldest steel, humidity.
+
+Psychrometrics come from psychrolib (ASHRAE Handbook - Fundamentals 2017, chapter 1, equations 5 and 6).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import isfinite
+from typing import Literal, NamedTuple
+
+import psychrolib
+
+DEW_POINT_MARGIN_C = 3.0
+HIGHEST_HUMIDITY_PERCENT = 85.0
+SOURCE = "IMO MSC.215(82) and ISO 8502-4, from public copies and summaries"
+SEA_LEVEL_PA = 101_325.0
+
+Phase = Literal["water", "ice"]
+
+# psychrolib keeps the unit system in a global: set once, never switched, so safe between threads.
+psychrolib.SetUnitSystem(psychrolib.SI)
+
+
+class DewPoint(NamedTuple):
+    """Temperature (degC) at which the vapour of the air condenses; over ice it is the frost point.
+
+    humidity_over: what the humidity was taken relative to, water above 0 degC air temperature and ice below.
+    """
+
+    celsius: float
+    over: Phase
+    humidity_over: Phase
+
+
+class WorkVerdict(NamedTuple):
+    """may_go_on with the reasons against it (none when it may) and what the screen has to say beside it.
+
+    margin_c: coldest steel less dew point (degC); None without a steel reading.
+    """
+
+    may_go_on: bool
+    reasons: tuple[str, ...]
+    dew_point: DewPoint
+    humidity_percent: float
+    coldest_steel_c: float | None
+    margin_c: float | None
+    notes: tuple[str, ...]
+    source: str = SOURCE
+
+
+def dew_point(air_c: float, humidity_percent: float) -> DewPoint:
+    """Return the dew point, or the frost point where the air is saturated only below 0 degC.
+
+    Parameters
+    ----------
+    air_c : air temperature, -60 to 80 degC.
+    humidity_percent : relative humidity, above 0 to 100 %; below 0 degC relative to ice.
+
+    Raises
+    ------
+    ValueError naming the argument, its value and what is allowed.
+
+    Examples
+    --------
+    >>> round(dew_point(25, 80).celsius, 2)
+    21.31
+    """
+    _check_air(air_c)
+    if not (isfinite(humidity_percent) and 0 < humidity_percent <= 100):
+        raise ValueError(f"humidity_percent is {humidity_percent}; it must be above 0 and at most 100")
+    celsius = float(psychrolib.GetTDewPointFromRelHum(float(air_c), humidity_percent / 100))
+    return DewPoint(celsius, _phase(celsius), _phase(air_c))
+
+
+def humidity_from_wet_bulb(air_c: float, wet_bulb_c: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
+    """Return the relative humidity (%) from dry and wet bulb (degC) at an air pressure (Pa).
+
+    Raises ValueError for a wet bulb above the air, or so far below it that no vapour would be left.
+    """
+    _check_air(air_c)
+    if not isfinite(wet_bulb_c) or wet_bulb_c > air_c:
+        raise ValueError(f"wet_bulb_c is {wet_bulb_c}; it must not be above the air, {air_c} degC")
+    try:
+        humidity = 100 * float(psychrolib.GetRelHumFromTWetBulb(float(air_c), float(wet_bulb_c), pressure_pa))
+    except ValueError as error:
+        raise ValueError(f"wet_bulb_c is {wet_bulb_c}; {error}") from error
+    if humidity < 0.1:
+        raise ValueError(f"wet_bulb_c is {wet_bulb_c}; too far below {air_c} degC to be a wet bulb")
+    return min(humidity, 100.0)
+
+
+def work_may_go_on(
+    air_c: float,
+    humidity_percent: float,
+    steel_c: Iterable[float],
+    *,
+    least_margin_c: float = DEW_POINT_MARGIN_C,
+    highest_humidity_percent: float = HIGHEST_HUMIDITY_PERCENT,
+) -> WorkVerdict:
+    """Say whether work may go on: coldest steel at least 3 degC above the dew point, humidity at most 85 %.
+
+    Both limits are inclusive. steel_c holds one or more steel readings (degC); the coldest counts, and without one
+    work may not go on. Raises ValueError for air, humidity or steel that cannot be.
+    """
+    dew = dew_point(air_c, humidity_percent)
+    steel = tuple(steel_c)
+    for reading in steel:
+        if not (isfinite(reading) and -60 <= reading <= 120):
+            raise ValueError(f"steel_c holds {reading}; it must be from -60 to 120 degC")
+    coldest = min(steel, default=None)
+    margin = None if coldest is None else coldest - dew.celsius
+    name = "frost point" if dew.over == "ice" else "dew point"
+    reasons = []
+    if margin is None:
+        reasons.append("No steel temperature was read.")
+    elif margin < least_margin_c:
+        reasons.append(
+            f"The coldest steel ({coldest:.1f} °C) is {margin:.2f} °C above the {name} ({dew.celsius:.1f} °C); "
+            f"at least {least_margin_c:g} °C are asked."
+            if margin >= 0
+            else f"The coldest steel ({coldest:.1f} °C) is below the {name} ({dew.celsius:.1f} °C): it is wet."
+        )
+    if humidity_percent > highest_humidity_percent:
+        reasons.append(f"Humidity is {humidity_percent:g} %; at most {highest_humidity_percent:g} % are allowed.")
+    return WorkVerdict(not reasons, tuple(reasons), dew, humidity_percent, coldest, margin, _notes(dew))
+
+
+def _notes(dew: DewPoint) -> tuple[str, ...]:
+    notes = []
+    if dew.humidity_over == "ice":
+        notes.append("Below 0 °C humidity is taken relative to ice.")
+    if dew.over == "ice":
+        notes.append("Shown is the frost point, over ice.")
+    else:
+        notes.append("The dew point is over water.")
+    return tuple(notes)
+
+
+def _phase(celsius: float) -> Phase:
+    return "ice" if celsius < 0 else "water"
+
+
+def _check_air(air_c: float) -> None:
+    if not (isfinite(air_c) and -60 <= air_c <= 80):
+        raise ValueError(f"air_c is {air_c}; it must be from -60 to 80 degC")
