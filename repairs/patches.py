@@ -1,0 +1,241 @@
+"""From flaw footprints to patches: which footprints are one patch, and whether spots are repaired or all is recoated.
+
+Shapes are plane metres, cut at the seam where the surface closes on itself. No Django.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil, floor
+from typing import Any, Literal, NamedTuple, TypeAlias
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from mapping.density import AreaUnit, Exact, exact_area
+
+Areal: TypeAlias = Polygon | MultiPolygon
+Axis = Literal["x", "y"]
+AreaBasis = Literal["flaw", "prepared", "patch"]
+Windows = Literal["exact", "down", "up"]
+
+TOUCH_M = 1e-6
+# Growing by TOUCH_M makes a corner's contact at most about 3 TOUCH_M long; a longer one is an edge.
+_CORNER_M = 4 * TOUCH_M
+
+
+class Proposal(NamedTuple):
+    """Ground proposed as one patch: the ids of its footprints, their union and its area (m2)."""
+
+    ids: tuple[Hashable, ...]
+    shape: Areal
+    area: float
+
+
+def merge(
+    footprints: Sequence[tuple[Hashable, Areal]], period: float | None = None, wrap_axis: Axis | None = None
+) -> list[Proposal]:
+    """Merge footprints that overlap or share an edge into patches; touching in a corner alone does not join.
+
+    Parameters
+    ----------
+    footprints : (id, shape) pairs; a shape over the seam comes cut there, its parts at both ends of the axis.
+    period, wrap_axis : length (m) of the axis that closes on itself and its name; both or neither.
+
+    Returns
+    -------
+    Proposals in the order of their first footprint, ids in the order given. Edges within 1 um count as shared.
+
+    Raises
+    ------
+    ValueError for an id given twice, an empty shape, or a period without an axis.
+    """
+    if (period is None) != (wrap_axis is None):
+        raise ValueError(f"period is {period} and wrap_axis is {wrap_axis}; give both or neither")
+    if period is not None and not period > 0:
+        raise ValueError(f"period is {period}; it must be above 0 m")
+    ids = [name for name, _ in footprints]
+    if len(set(ids)) < len(ids):
+        raise ValueError("footprints hold an id twice; each must be given once")
+    shapes = np.array([shape for _, shape in footprints], dtype=object)
+    for name, shape in footprints:
+        if shape.is_empty or not shape.is_valid:
+            raise ValueError(f"footprint {name} is empty or crosses itself; it must be a valid area")
+    group = list(range(len(ids)))
+    for one, other in _joined_pairs(shapes, period, wrap_axis):
+        first, second = sorted((_root(group, one), _root(group, other)))
+        group[second] = first
+    members: dict[int, list[int]] = {}
+    for index in range(len(ids)):
+        members.setdefault(_root(group, index), []).append(index)
+    return [_proposal([ids[i] for i in which], shapes[which]) for _, which in sorted(members.items())]
+
+
+def _proposal(ids: Sequence[Hashable], shapes: NDArray[Any]) -> Proposal:
+    union = shapely.union_all(shapes)
+    return Proposal(tuple(ids), union, float(union.area))
+
+
+def _joined_pairs(shapes: NDArray[Any], period: float | None, axis: Axis | None) -> Iterator[tuple[int, int]]:
+    if not len(shapes):
+        return
+    yield from _contacts(shapes, shapes)
+    if period is not None:
+        step = np.array([period, 0.0] if axis == "x" else [0.0, period])
+        yield from _contacts(shapely.transform(shapes, lambda points: points + step), shapes)
+
+
+def _contacts(ones: NDArray[Any], others: NDArray[Any]) -> Iterator[tuple[int, int]]:
+    """Pairs of indices that overlap or share an edge, not only a corner."""
+    first, second = shapely.STRtree(others).query(ones, predicate="dwithin", distance=TOUCH_M)
+    apart = first != second
+    first, second = first[apart], second[apart]
+    contact = shapely.intersection(shapely.buffer(ones[first], TOUCH_M, quad_segs=2), others[second])
+    parts, pair = shapely.get_parts(contact, return_index=True)
+    bounds = shapely.bounds(parts)
+    long = np.hypot(bounds[:, 2] - bounds[:, 0], bounds[:, 3] - bounds[:, 1]) > _CORNER_M
+    for index in np.unique(pair[long]):
+        yield int(first[index]), int(second[index])
+
+
+def _root(group: list[int], index: int) -> int:
+    while group[index] != index:
+        group[index] = group[group[index]]
+        index = group[index]
+    return index
+
+
+@dataclass(frozen=True)
+class RecoatRule:
+    """When a specification asks for strip and recoat instead of spot repair.
+
+    Parameters
+    ----------
+    area_percent : share of the testable area, reached at equality; None for no area rule.
+    area_basis : which area is meant: the flaws', the prepared ground's or the finished patches'; None where the
+        specification is silent.
+    count, per, unit : more than `count` spots per `per` of unit, over the whole zone; count None for no count rule.
+    windows : how many times `per` a zone holds: exact, rounded down, or up; None where the specification is silent.
+    """
+
+    area_percent: Exact | None = None
+    area_basis: AreaBasis | None = None
+    count: int | None = None
+    per: Exact | None = None
+    unit: AreaUnit = "m2"
+    windows: Windows | None = None
+
+    def __post_init__(self) -> None:
+        if self.area_percent is None and self.count is None:
+            raise ValueError("give area_percent or count; a rule without a limit decides nothing")
+        if self.count is not None and (self.per is None or Fraction(self.per) <= 0 or self.count < 0):
+            raise ValueError(f"count is {self.count} per {self.per}; count must be from 0 up and per above 0")
+        if self.area_percent is not None and Fraction(self.area_percent) <= 0:
+            raise ValueError(f"area_percent is {self.area_percent}; it must be above 0")
+
+
+class RepairGround(NamedTuple):
+    """Spots (patches after merging) and their areas on a zone's testable area, in m2."""
+
+    testable_m2: float
+    spots: int
+    flaw_m2: float
+    prepared_m2: float
+    patch_m2: float
+
+
+class Reading(NamedTuple):
+    """The rule under one reading: whether it asks for a recoat, with its arithmetic."""
+
+    rule: Literal["area", "count"]
+    reading: str
+    recoat: bool
+    arithmetic: str
+
+
+class RecoatAnswer(NamedTuple):
+    """verdict follows when all readings of the rules agree; else it depends on the reading, for people to settle."""
+
+    verdict: Literal["spot repair", "recoat", "depends on the reading"]
+    readings: tuple[Reading, ...]
+
+
+_AREA_WORDS: dict[AreaBasis, str] = {
+    "flaw": "area of the flaws",
+    "prepared": "prepared area",
+    "patch": "area of the finished patches",
+}
+_WINDOW_WORDS: dict[Windows, str] = {
+    "exact": "zone as it is",
+    "down": "windows rounded down",
+    "up": "windows rounded up",
+}
+
+
+def spot_or_recoat(rule: RecoatRule, ground: RepairGround) -> RecoatAnswer:
+    """Answer "spot repair or recoat" under each reading the specification leaves open.
+
+    Areas are exact to 0.0001 of their unit. The area rule is reached at equality; the count rule asks for a recoat when
+    spots are more than count times the windows. Either rule alone suffices.
+    Raises ValueError where there is no testable area.
+    """
+    if not ground.testable_m2 > 0:
+        raise ValueError(f"testable_m2 is {ground.testable_m2}; it must be above 0")
+    by_area = tuple(_area_readings(rule, ground))
+    by_count = tuple(_count_readings(rule, ground))
+    rules = [readings for readings in (by_area, by_count) if readings]
+    readings = (*by_area, *by_count)
+    if any(all(reading.recoat for reading in one) for one in rules):
+        return RecoatAnswer("recoat", readings)
+    if not any(reading.recoat for reading in readings):
+        return RecoatAnswer("spot repair", readings)
+    return RecoatAnswer("depends on the reading", readings)
+
+
+def _area_readings(rule: RecoatRule, ground: RepairGround) -> Iterator[Reading]:
+    if rule.area_percent is None:
+        return
+    percent = Fraction(rule.area_percent)
+    limit = percent / 100 * exact_area(ground.testable_m2, "m2")
+    areas: dict[AreaBasis, float] = {
+        "flaw": ground.flaw_m2,
+        "prepared": ground.prepared_m2,
+        "patch": ground.patch_m2,
+    }
+    for basis, area in areas.items():
+        if rule.area_basis in (None, basis):
+            reached = exact_area(area, "m2") >= limit
+            yield Reading(
+                "area",
+                _AREA_WORDS[basis],
+                reached,
+                f"{area:.4f} m² of {ground.testable_m2:.4f} m²; {float(percent):g} % is {float(limit):.4f} m²: "
+                f"{'reached' if reached else 'not reached'}",
+            )
+
+
+def _count_readings(rule: RecoatRule, ground: RepairGround) -> Iterator[Reading]:
+    if rule.count is None or rule.per is None:
+        return
+    exact = exact_area(ground.testable_m2, rule.unit) / Fraction(rule.per)
+    times: dict[Windows, Fraction] = {
+        "exact": exact,
+        "down": Fraction(floor(exact)),
+        "up": Fraction(ceil(exact)),
+    }
+    unit = {"m2": "m²", "ft2": "ft²"}[rule.unit]
+    for windows, number in times.items():
+        if rule.windows in (None, windows):
+            limit = rule.count * number
+            over = ground.spots > limit
+            yield Reading(
+                "count",
+                _WINDOW_WORDS[windows],
+                over,
+                f"{ground.spots} spots; {rule.count} per {float(Fraction(rule.per)):g} {unit} × {float(number):.4f} "
+                f"is {float(limit):.4f}: {'more' if over else 'not more'}",
+            )
