@@ -143,7 +143,7 @@ def coverage_words(surface: Surface, ground: Ground) -> str:
         return "nothing to test"
     if is_full(surface, ground):
         return "100 %"
-    return f"{min(math.floor(share * 1000 + 1e-9), 999) / 10:.1f} %"
+    return f"{math.floor(share * 1000 + 1e-9) / 10:.1f} %"
 
 
 def testable(ground: Areal, exclusions: Sequence[Areal]) -> Testable:

@@ -13,18 +13,19 @@ from hypothesis import strategies as st
 from shapely import affinity, box
 
 from mapping import coverage
-from mapping.coverage import PRECEDENCE, Event, Ground, TimedSwath, divide
+from mapping.coverage import Event, Ground, TimedSwath, divide
 from mapping.surfaces.pipe import Pipe
 from mapping.surfaces.plane import Areal
 
 LENGTH, ROUND = 12.0, 4.0
 PIPE = Pipe(start=0.0, end=LENGTH, circumference=ROUND)
 CELL = 0.05
+ORDER = ("stands", "held", "pending", "lost")
 
 # Sides in whole cells, so that counting cell centres is exact.
 cells = st.integers(-40, 280)
 sweeps = st.lists(
-    st.tuples(cells, cells, st.integers(1, 120), st.integers(1, 200), st.sampled_from(PRECEDENCE)),
+    st.tuples(cells, cells, st.integers(1, 120), st.integers(1, 200), st.sampled_from(ORDER)),
     max_size=12,
 )
 Sweep = tuple[int, int, int, int, str]
@@ -42,13 +43,13 @@ def swaths_of(found: list[Sweep], shift: float = 0.0) -> list[tuple[Areal, str]]
 def counted(found: list[Sweep]) -> dict[str, float]:
     """Area by standing, from cells marked one by one with the modulo of their row."""
     columns, rows = round(LENGTH / CELL), round(ROUND / CELL)
-    worth = np.full((columns, rows), len(PRECEDENCE))
+    worth = np.full((columns, rows), len(ORDER))
     for column, row, wide, high, standing in found:
         across = np.arange(row, row + min(high, rows)) % rows
         inside = [i for i in range(column, column + wide) if 0 <= i < columns]
         block = np.ix_(inside, across)
-        worth[block] = np.minimum(worth[block], PRECEDENCE.index(standing))
-    names = (*PRECEDENCE, "gap")
+        worth[block] = np.minimum(worth[block], ORDER.index(standing))
+    names = (*ORDER, "gap")
     return {name: float((worth == i).sum()) * CELL**2 for i, name in enumerate(names)}
 
 

@@ -15,7 +15,8 @@ from mapping.surfaces.pipe import Pipe
 @pytest.mark.parametrize(
     ("circumference", "electrode", "overlap", "count"),
     [
-        (3.6, 0.45, 0.0, 8),  # 8 * 0.45 exactly, though 3.6 / 0.45 is not 8 in binary
+        (4.2, 0.3, 0.02, 15),  # 15 * 0.28 exactly, though 4.2 / (0.3 - 0.02) is above 15 in binary
+        (3.6, 0.45, 0.0, 8),
         (3.61, 0.45, 0.0, 9),
         (3.1416, 0.45, 0.05, 8),  # a ring of diameter 1 m: 3.1416 / 0.40 = 7.85
         (0.40, 0.45, 0.05, 1),

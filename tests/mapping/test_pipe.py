@@ -397,6 +397,10 @@ def test_a_ring_is_described_without_clock() -> None:
     assert PIPE.describe_region(clocks(0, 12)) == STRETCH
 
 
+def test_a_shape_all_the_way_around_has_no_shorter_span() -> None:
+    assert PIPE.span(clocks(0, 12)) is None
+
+
 def test_an_empty_shape_has_no_description() -> None:
     with pytest.raises(PositionError, match="empty"):
         PIPE.describe_region(shapely.Polygon())

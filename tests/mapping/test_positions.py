@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import contextlib
+import doctest
 import json
 import math
 from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from mapping import positions
 from mapping.positions import (
     Chainage,
     PositionError,
@@ -20,6 +23,7 @@ from mapping.positions import (
     print_clock,
     read_clock,
 )
+from mapping.surfaces import pipe
 from mapping.surfaces.pipe import Pipe
 
 VECTORS = json.loads((Path(__file__).parents[1] / "vectors" / "positions_pipe.json").read_text("ascii"))
@@ -209,3 +213,10 @@ def test_a_length_without_unit_is_refused() -> None:
 )
 def test_a_length_is_printed_in_the_unit_of_the_asset(system: str, metres: float, printed: str) -> None:
     assert Chainage(system).print_length(metres) == printed
+
+
+@pytest.mark.parametrize("module", [positions, pipe])
+def test_the_examples_in_the_docstrings_are_true(module: ModuleType) -> None:
+    found = doctest.testmod(module)
+    assert found.attempted > 0
+    assert found.failed == 0
