@@ -13,7 +13,7 @@ class AccountsConfig(AppConfig):
     name = "accounts"
 
     def ready(self) -> None:
-        from accounts import guards
+        from accounts import actions, guards  # noqa: F401  (importing the actions registers them)
 
         # Both signals come once an app; this app's are sent when no (pre) or every (post) migration of the run is done.
         pre_migrate.connect(lift_guards, sender=self)

@@ -1,7 +1,7 @@
 """Quantities as people say them: one serializer field a kind takes a number in SI or text with a unit, and keeps both.
 
 Pure figures and DRF fields only; factors are exact (NIST SP 811 (2008), appendix B: 1 ft = 0.3048 m, 1 in = 25.4 mm,
-1 mil = 25.4 um, degC = (degF - 32)/1.8). Positions are not quantities: they are read in the asset's own system elsewhere.
+1 mil = 25.4 um, degC = (degF - 32)/1.8). Positions are no quantities: they are read in the asset's own system.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class Unit:
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of quantity: its SI unit first, the unit a person with US units reads, and decimals for each when printed."""
+    """A kind of quantity: its units (SI first), the one a person with US units reads, and decimals when printed."""
 
     name: str
     units: tuple[Unit, ...]
@@ -193,7 +193,9 @@ def from_si(value: float | Decimal, unit: Unit) -> Decimal:
     return Decimal(str(value)) / unit.factor - unit.shift
 
 
-def show(value: float | int | Decimal | None, kind: str, units_of_person: str = "si", decimals: int | None = None) -> str:
+def show(
+    value: float | int | Decimal | None, kind: str, units_of_person: str = "si", decimals: int | None = None
+) -> str:
     """The figure for a reader: `show(21.44, "area")` is "21.4 m²", `show(305, "film", "us")` is "12.0 mil".
 
     `kind` is a key of KINDS; `units_of_person` is "si" or "us"; None is shown as a dash.

@@ -65,6 +65,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "accounts.pages.RefusalsOnPages",
 ]
 
 ROOT_URLCONF = "config.urls"
@@ -118,6 +119,7 @@ AUTH_PASSWORD_VALIDATORS = [
     for name in ("UserAttributeSimilarityValidator", "MinimumLengthValidator", "CommonPasswordValidator")
 ]
 if MODE == "test":
+    ACCOUNT_RATE_LIMITS = False
     PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "/"

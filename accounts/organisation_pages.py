@@ -1,0 +1,215 @@
+"""Pages of organisations: people, appointments, and the assets they own."""
+
+from __future__ import annotations
+
+from smtplib import SMTPException
+from typing import Any, NamedTuple, cast
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST
+from rest_framework.exceptions import PermissionDenied
+
+from accounts.access import visible
+from accounts.acting import Done, find, may
+from accounts.assets import Asset
+from accounts.forms import act_on_page, form_of, see_other
+from accounts.people import Appointment, Organisation, Person
+from accounts.signing_in import invitation_link, send_invitation
+
+
+class Member(NamedTuple):
+    """A person of an organisation as its page lists them."""
+
+    person: Person
+    appointments: list[Appointment]
+    invited: bool
+
+
+def _me(request: HttpRequest) -> Person:
+    return cast(Person, request.user)
+
+
+@login_required
+def organisations(request: HttpRequest) -> HttpResponse:
+    mine = visible(_me(request), Organisation).order_by("name")
+    if len(mine) == 1:
+        return redirect("organisation", pk=mine[0].pk)
+    own = _me(request).organisation
+    form = form_of("create_organisation", _me(request), own, url=reverse("create_organisation", kwargs={"pk": own.pk}))
+    return render(request, "accounts/organisations.html", {"organisations": mine, "form": form})
+
+
+@login_required
+@never_cache
+def organisation(request: HttpRequest, pk: UUID) -> HttpResponse:
+    me, shown = _me(request), find(_me(request), Organisation, pk)
+    administers = may(me, "invite_person", shown)
+    forms = {
+        f"{name}_form": form_of(name, me, shown, url=reverse(name, kwargs={"pk": pk}))
+        for name in ("invite_person", "appoint_everywhere", "create_organisation")
+    }
+    assets = visible(me, Asset).filter(organisation=shown).order_by("name")
+    return render(
+        request,
+        "accounts/organisation.html",
+        {
+            "organisation": shown,
+            "members": _members(shown),
+            "administers": administers,
+            "may_create_asset": may(me, "create_asset", shown),
+            "assets": assets,
+            **forms,
+        },
+    )
+
+
+def _members(organisation: Organisation) -> list[Member]:
+    held: dict[UUID, list[Appointment]] = {}
+    for appointment in _open().filter(organisation=organisation).select_related("asset", "person__organisation"):
+        held.setdefault(appointment.person_id, []).append(appointment)
+    people = list(organisation.people.filter(is_active=True))
+    others = {each.person for appointments in held.values() for each in appointments} - set(people)
+    everyone = sorted([*people, *others], key=lambda person: person.name.casefold())
+    return [Member(person, held.get(person.pk, []), not person.has_usable_password()) for person in everyone]
+
+
+def _open() -> QuerySet[Appointment]:
+    return Appointment.objects.in_force(timezone.now()).order_by("role", "since")
+
+
+def _crumbs(organisation: Organisation) -> list[tuple[str, str]]:
+    return [
+        ("Organisations", reverse("organisations")),
+        (organisation.name, reverse("organisation", kwargs={"pk": organisation.pk})),
+    ]
+
+
+def _act(request: HttpRequest, name: str, pk: UUID, **details: Any) -> HttpResponse:
+    """One action on an organisation, on a page of its own, that leads back to the organisation."""
+    shown = find(_me(request), Organisation, pk)
+    back = reverse("organisation", kwargs={"pk": pk})
+    details = {"to": back, "cancel": back, **details}
+    return act_on_page(request, name, shown, context={"crumbs": _crumbs(shown)}, **details)
+
+
+@login_required
+def create_organisation(request: HttpRequest, pk: UUID) -> HttpResponse:
+    def to(done: Done) -> str:
+        return reverse("organisation", kwargs={"pk": done.made.pk}) if done.made else reverse("organisations")
+
+    return _act(request, "create_organisation", pk, success="Added. Invite its people next.", to=to)
+
+
+@login_required
+def invite_person(request: HttpRequest, pk: UUID) -> HttpResponse:
+    def success(done: Done) -> str:
+        return _invite(request, done.made) if done.made else "Invited already."
+
+    return _act(request, "invite_person", pk, success=success)
+
+
+def _invite(request: HttpRequest, person: Person) -> str:
+    """Send the invitation; what to tell the administrator."""
+    try:
+        send_invitation(request, person, _me(request))
+        told = f"{person.name} is invited, and a mail is on its way."
+    except (OSError, SMTPException):
+        told = f"{person.name} is invited, but no mail could be sent."
+    link = request.build_absolute_uri(invitation_link(person))
+    return f"{told} This link sets the password once; pass it on if the mail does not arrive: {link}"
+
+
+@login_required
+@require_POST
+def invite_again(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Send the invitation of somebody who has not set a password yet once more."""
+    person = find(_me(request), Person, pk)
+    if not may(_me(request), "invite_person", person.organisation):
+        raise PermissionDenied('"Invite" is done by: administrator.')
+    if person.has_usable_password():
+        messages.warning(request, f"{person.name} has set a password already and can sign in.")
+    else:
+        messages.success(request, _invite(request, person))
+    return see_other(reverse("organisation", kwargs={"pk": person.organisation_id}))
+
+
+@login_required
+def appoint_everywhere(request: HttpRequest, pk: UUID) -> HttpResponse:
+    return _act(request, "appoint_everywhere", pk, success="Appointed on all assets of this organisation.")
+
+
+@login_required
+def create_asset(request: HttpRequest, pk: UUID) -> HttpResponse:
+    def to(done: Done) -> str:
+        return reverse("asset", kwargs={"pk": done.made.pk}) if done.made else reverse("assets")
+
+    return _act(
+        request,
+        "create_asset",
+        pk,
+        success="The asset is there. Add its first zone, and appoint the crew.",
+        to=to,
+        initial={"time_zone": "UTC"},
+    )
+
+
+@login_required
+def asset_people(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Who holds which role on an asset, and for whom."""
+    me, asset = _me(request), find(_me(request), Asset, pk)
+    everywhere = _open().filter(asset=None, organisation=asset.organisation_id)
+    here = _open().filter(asset=asset)
+    shown = {
+        "asset": asset,
+        "here": here.select_related("person", "organisation"),
+        "everywhere": everywhere.select_related("person", "organisation"),
+        "may_end": may(me, "appoint", asset),
+        "form": form_of("appoint", me, asset, url=reverse("appoint", kwargs={"pk": pk}), choices=_acts_for(me)),
+    }
+    return render(request, "accounts/asset_people.html", shown)
+
+
+def _acts_for(me: Person) -> dict[str, list[tuple[str, str]]]:
+    mine = visible(me, Organisation).order_by("name")
+    return {"organisation": [(str(each.pk), each.name) for each in mine]}
+
+
+@login_required
+def appoint(request: HttpRequest, pk: UUID) -> HttpResponse:
+    asset = find(_me(request), Asset, pk)
+    back = reverse("asset_people", kwargs={"pk": pk})
+    return act_on_page(
+        request,
+        "appoint",
+        asset,
+        success="Appointed.",
+        to=back,
+        cancel=back,
+        choices=_acts_for(_me(request)),
+        context={"crumbs": [(asset.name, reverse("asset", kwargs={"pk": pk})), ("People", back)]},
+    )
+
+
+@login_required
+def end_appointment(request: HttpRequest, pk: UUID) -> HttpResponse:
+    appointment = find(_me(request), Appointment, pk)
+    back = reverse("organisation", kwargs={"pk": appointment.organisation_id})
+    if appointment.asset_id is not None and visible(_me(request), Asset).filter(pk=appointment.asset_id).exists():
+        back = reverse("asset_people", kwargs={"pk": appointment.asset_id})
+    return act_on_page(
+        request,
+        "end_appointment",
+        appointment,
+        success="The appointment has ended; what was done under it stays.",
+        to=back,
+        cancel=back,
+        context={"crumbs": _crumbs(appointment.organisation), "lead": str(appointment)},
+    )

@@ -1,0 +1,73 @@
+"""Station equations as they are given: where an asset's stationing jumps, as pairs or one a line."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from rest_framework import serializers
+
+LINE = re.compile(r"^\s*([-\u2212]?[\d.]+)\s*(?:back)?\s*=\s*([-\u2212]?[\d.]+)\s*(?:ahead)?\s*$", re.IGNORECASE)
+ALLOWED = 'Write pairs of chainages, one a line, as "1225.00 back = 1250.00 ahead".'
+
+
+class StationEquationsField(serializers.Field):
+    """Takes [[back, ahead], ...] or text with one equation a line; gives pairs in the asset's unit."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(style={"base_template": "textarea.html", "rows": 3}, **kwargs)
+
+    def to_internal_value(self, data: Any) -> list[list[float]]:
+        if isinstance(data, str):
+            return [_equation(line) for line in data.splitlines() if line.strip()]
+        if not isinstance(data, list):
+            raise serializers.ValidationError(f'"{data}" is no list of station equations. {ALLOWED}')
+        return [_pair(item) for item in data]
+
+    def to_representation(self, value: Any) -> Any:
+        return value
+
+
+def _equation(line: str) -> list[float]:
+    found = LINE.match(line)
+    if found is None:
+        raise serializers.ValidationError(f'"{line.strip()}" is no station equation. {ALLOWED}')
+    try:
+        return [float(text.replace("\u2212", "-")) for text in found.groups()]
+    except ValueError:
+        raise serializers.ValidationError(f'"{line.strip()}" is no station equation. {ALLOWED}') from None
+
+
+def _pair(item: Any) -> list[float]:
+    numbers = isinstance(item, list | tuple) and len(item) == 2 and all(type(each) in (int, float) for each in item)
+    if not numbers or not all(math.isfinite(each) for each in item):
+        raise serializers.ValidationError(f'"{item}" is no station equation. {ALLOWED}')
+    return [float(each) for each in item]
+
+
+def check_equations(equations: Sequence[Sequence[float]], start: float) -> None:
+    """Refuse equations that could not be told apart in speech.
+
+    Written to 0.01; back and ahead differ; in order along the asset; no chainage occurs more than twice.
+    """
+    low, sections = start, []
+    for back, ahead in equations:
+        said = f'"{back:g} back = {ahead:g} ahead"'
+        if any(abs(each * 100 - round(each * 100)) > 1e-6 for each in (back, ahead)):
+            _refuse(f"{said} is finer than 0.01. Write chainages to two decimals.")
+        if back == ahead:
+            _refuse(f"{said} does not jump. Back and ahead must differ.")
+        if back <= low:
+            _refuse(f"{said} is out of order. Back must be above {low:g}, where its section begins.")
+        sections.append((low, back))
+        low = ahead
+    sections.append((low, math.inf))
+    for begins, _ in sections:
+        if sum(first <= begins <= last for first, last in sections) > 2:
+            _refuse(f"Chainage {begins:g} would occur more than twice; back and ahead tell only two apart.")
+
+
+def _refuse(message: str) -> None:
+    raise serializers.ValidationError({"station_equations": [message]})

@@ -1,0 +1,70 @@
+"""Template filters for figures and times: `{{ area|area:units }}` where `units` is the reader's ("si" or "us").
+
+`{{ run.opened_at|when:asset }}` prints a moment in the asset's time zone.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import template
+from django.utils import timezone
+
+from accounts.ids import new_id
+from accounts.units import show
+
+register = template.Library()
+
+
+@register.filter
+def metres(value: float | None, units: str = "si") -> str:
+    return show(value, "metres", units)
+
+
+@register.filter
+def area(value: float | None, units: str = "si") -> str:
+    return show(value, "area", units)
+
+
+@register.filter
+def film(value: float | None, units: str = "si") -> str:
+    return show(value, "film", units)
+
+
+@register.filter
+def volts(value: float | None, units: str = "si") -> str:
+    return show(value, "volts", units)
+
+
+@register.filter
+def celsius(value: float | None, units: str = "si") -> str:
+    return show(value, "celsius", units)
+
+
+@register.filter
+def percent(value: float | None) -> str:
+    return show(value, "percent")
+
+
+@register.filter
+def hours(value: float | None) -> str:
+    return show(value, "hours")
+
+
+@register.filter
+def when(moment: datetime | None, zone: Any = "UTC") -> str:
+    """ "14 May, 16:40" in the zone (an asset, its zone or its name); the year is added when it is not this one."""
+    if moment is None:
+        return "–"
+    where = getattr(zone, "zone_info", zone) or "UTC"
+    local = moment.astimezone(ZoneInfo(where) if isinstance(where, str) else where)
+    year = "" if local.year == timezone.now().astimezone(local.tzinfo).year else f" {local.year}"
+    return f"{local.day} {local:%B}{year}, {local:%H:%M}"
+
+
+@register.simple_tag(name="new_id")
+def fresh_id() -> str:
+    """An id for one press: put it in a hidden field `id`, and pressing twice is one operation."""
+    return str(new_id())

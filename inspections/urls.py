@@ -1,0 +1,19 @@
+"""Addresses of the crew's pages, and of the page of any action."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from inspections.pages import doing, flaws, runs, sheets
+
+urlpatterns = [
+    path("do/<str:action>/<uuid:pk>/", doing.do, name="do"),
+    path("coatings/<uuid:pk>/take-sheet/", sheets.take_sheet, name="take_sheet"),
+    path("sheets/<uuid:pk>/", sheets.sheet_page, name="sheet"),
+    path("sheets/<uuid:pk>/open-run/", runs.open_run, name="open_run"),
+    path("runs/<uuid:pk>/", runs.run_page, name="run"),
+    path("runs/<uuid:pk>/check/", runs.check, name="check"),
+    path("runs/<uuid:pk>/flaw/", flaws.report, name="report_flaw"),
+    path("flaws/<uuid:pk>/", flaws.flaw_page, name="flaw"),
+    path("flaws/<uuid:pk>/tag/", flaws.tag, name="flaw_tag"),
+]
