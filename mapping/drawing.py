@@ -16,6 +16,7 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from mapping.crowding import Cell, crowded_cells, short_count
 from mapping.labels import LabelField, place_along
 from mapping.scene import (
     NICE,
@@ -41,20 +42,19 @@ from mapping.scene import (
 )
 from mapping.symbols import CHIP_HALF, GROUND, STATUSES, TEXTS, UNSETTLED
 
-CELL = (40.0, 24.0)
-"""Width and height in marks of the cells that count flaws where there is no room to draw each."""
-PER_CELL = 2
-"""Flaws drawn one by one in a cell; more are counted."""
 SYMBOL_HALF = 9.0
 LANDMARK_HALF = 4.0
 LABELLED_MOST = 400
 """Tags are tried in one row at most this often; past that nobody could read them."""
 OVERVIEW_HEIGHT = 40.0
 """Marks; the overview is stretched to it."""
-DOT_CELL = 5.0
-LEAST_ROW_HEIGHT = 54.0
+BAR = 5.0
+BAR_HEIGHT = 14.0
+"""Marks: width of the overview's counting bars, and height of the longest."""
+LEAST_ROW_HEIGHT = 48.0
 MOST_ROWS = 24
 TICK_ROOM = 76.0
+"""Marks: least distance of two chainage ticks."""
 
 
 @dataclass(frozen=True)
@@ -114,7 +114,6 @@ def draw_zone(
             raise ValueError(f"status {status!r} is not allowed: one of {', '.join(STATUSES)}")
     scene = build_scene(surface, view, ground, excluded, landmarks, flaws, patches)
     length = row_length or fitting_length(view, row_width)
-    height = f"around {view.length_words(view.height)}"
     return Sheet(
         scene,
         length,
@@ -122,7 +121,7 @@ def draw_zone(
         tuple(_row(scene, start, length, row_width) for start in row_starts(view, length)),
         _overview(scene, row_width),
         row_words(view, length),
-        f"Overview, stretched: {view.length_words(view.length)} along, {height}, not to scale.",
+        overview_words(scene),
     )
 
 
@@ -131,6 +130,14 @@ def row_words(view: View, row_length: float) -> str:
     if row_length >= view.length:
         return f"One row of {view.length_words(view.length)}, true scale. {view.seen_from}."
     return f"Rows of {view.length_words(row_length)}, true scale. {view.seen_from}."
+
+
+def overview_words(scene: Scene) -> str:
+    """That the overview is stretched, and what its bars count."""
+    view = scene.view
+    size = f"{view.length_words(view.length)} along, {view.length_words(view.height)} around"
+    bars = " Bars count flaws; the orange part is not settled." if scene.flaws else ""
+    return f"Overview, stretched: {size}, not to scale.{bars}"
 
 
 def row_lengths(view: View) -> list[float]:
@@ -274,7 +281,7 @@ def _stride(ticks: tuple[Tick, ...], scale: float) -> int:
 
 def _side(view: View, start: float, scale: float) -> Iterator[Item]:
     room = view.height * scale / (len(view.side) - 1)
-    every = 1 if room >= 13 else 2 if room >= 6.5 else 4
+    every = 1 if room >= 13 else 2 if room >= 6.5 else 4 if room >= 3.25 else len(view.side)
     for v, text in view.side[::every]:
         yield Text("side", start, v, text, -7.0, 4.0, "end")
 
@@ -297,23 +304,21 @@ def _marked(
     for _, u, v in points:
         field.block((u - start) * scale, v * scale, LANDMARK_HALF, LANDMARK_HALF)
         yield Symbol("landmark", u, v)
-    alone, cells = _counted(scene, start, end, scale)
+    alone, cells = _crowded(scene, start, end, scale, field)
     texts: list[Text] = []
-    for (column, line), members in cells:
-        px = min((column + 0.5) * CELL[0], max(field.width - CHIP_HALF[0], CHIP_HALF[0]))
-        py = min((line + 0.5) * CELL[1], max(field.height - CHIP_HALF[1], field.height / 2))
+    for px, py, members in cells:
         field.block(px, py, *CHIP_HALF)
         u, v = start + px / scale, py / scale
         yield Symbol("cell", u, v)
         yield Symbol(f"small-{STATUSES[int(scene.ranks[members].min())]}", u, v)
-        texts.append(Text("count", u, v, short_count(len(members)), 5.0, 4.0, "middle"))
+        texts.append(Text("count", u, v, short_count(len(members)), 6.0, 4.0, "middle"))
     flaws = [(scene.flaws[i], float(scene.places[i, 0]), float(scene.places[i, 1])) for i in alone]
     for flaw, u, v in reversed(flaws):
         field.block((u - start) * scale, v * scale, SYMBOL_HALF, SYMBOL_HALF)
         yield Symbol(flaw.status, u, v, flaw.id)
     yield from texts
-    wanted = [("tag", flaw.tag, u, v, SYMBOL_HALF, SYMBOL_HALF) for flaw, u, v in flaws[:LABELLED_MOST]]
-    wanted += [("landmark", mark.name, u, v, LANDMARK_HALF, LANDMARK_HALF) for mark, u, v in points]
+    wanted = [("landmark", mark.name, u, v, LANDMARK_HALF, LANDMARK_HALF) for mark, u, v in points]
+    wanted += [("tag", flaw.tag, u, v, SYMBOL_HALF, SYMBOL_HALF) for flaw, u, v in flaws[:LABELLED_MOST]]
     for polygon, patch, first in scene.patches:
         u, v, half_u, half_v = _middle(polygon, view)
         if first and start <= u < end:
@@ -337,67 +342,48 @@ def _middle(polygon: Polygon, view: View) -> tuple[float, float, float, float]:
     return u, view.step_y * ((low + high) / 2 - view.y0), (right - left) / 2, (high - low) / 2
 
 
-def _counted(
-    scene: Scene, start: float, end: float, scale: float
-) -> tuple[list[int], list[tuple[tuple[int, int], np.ndarray]]]:
-    """Flaws of a row to draw one by one (most urgent first), and crowded cells with their flaws."""
+def _crowded(scene: Scene, start: float, end: float, scale: float, field: LabelField) -> tuple[list[int], list[Cell]]:
+    """Flaws of a row to draw one by one, and the cells that count the others; members are places in scene.flaws."""
     along = scene.places[:, 0]
     first = int(np.searchsorted(along, start))
     past = int(np.searchsorted(along, end, side="right" if end >= scene.view.length else "left"))
-    if first == past:
-        return [], []
     marks = (scene.places[first:past] - (start, 0.0)) * scale
-    columns, lines = np.floor(marks / CELL).astype(int).T
-    keys = lines * 1_000_000 + columns
-    found, where, counts = np.unique(keys, return_inverse=True, return_counts=True)
-    numbers = np.arange(first, past)
-    order = np.argsort(where, kind="stable")
-    groups = np.split(numbers[order], np.cumsum(counts)[:-1])
-    crowded = counts > PER_CELL
-    cells = [
-        ((int(key % 1_000_000), int(key // 1_000_000)), groups[i]) for i, key in enumerate(found.tolist()) if crowded[i]
-    ]
-    alone = numbers[~crowded[where]]
-    return alone[np.argsort(scene.ranks[alone], kind="stable")].tolist(), cells
-
-
-def short_count(count: int) -> str:
-    """A count in at most three characters."""
-    return str(count) if count < 1000 else f"{count // 1000}k"
+    alone, cells = crowded_cells(marks, scene.ranks[first:past], field.width, field.height)
+    counted = [Cell(cell.px, cell.py, [first + i for i in cell.members]) for cell in cells]
+    return [first + i for i in alone], counted
 
 
 def _overview(scene: Scene, row_width: float) -> Row:
-    """The whole zone in one stretched strip; flaws as dots, at most one a place."""
-    view = scene.view
-    upright = [mark for mark in scene.landmarks if mark.kind == "girth weld"]
-    width = place_along(
-        [((view.seen(mark.x, 0)[0]) * row_width / view.length, "") for mark in upright], row_width, 1.0, gap=4.0
-    )
-    lines = [
-        Line("weld", ((px * view.length / row_width, 0.0), (px * view.length / row_width, view.height)))
-        for px, _, _ in width
-    ]
-    return Row(
-        0.0,
-        view.length,
-        view.height,
-        (
-            *_ground(scene, 0.0, view.length),
-            *lines,
-            Line("edge", ((0.0, 0.0), (view.length, 0.0), (view.length, view.height), (0.0, view.height), (0.0, 0.0))),
-            *_dots(scene, row_width),
+    """The whole zone in one stretched strip, with bars under it that count the flaws."""
+    view, size = scene.view, scene.view.length / row_width
+    welds = [(view.seen(mark.x, 0)[0] / size, "") for mark in scene.landmarks if line_style(mark) == "weld"]
+    corners = ((0.0, 0.0), (view.length, 0.0), (view.length, view.height), (0.0, view.height), (0.0, 0.0))
+    items = (
+        *_ground(scene, 0.0, view.length),
+        *(
+            Line("weld", ((px * size, 0.0), (px * size, view.height)))
+            for px, _, _ in place_along(welds, row_width, 1.0, gap=4.0)
         ),
+        Line("edge", corners),
+        *_bars(scene, row_width),
     )
+    return Row(0.0, view.length, view.height, items)
 
 
-def _dots(scene: Scene, row_width: float) -> Iterator[Item]:
+def _bars(scene: Scene, row_width: float) -> Iterator[Item]:
+    """Bars standing under the strip: unsettled flaws, and settled ones on top of them; the longest fills BAR_HEIGHT."""
     view = scene.view
+    bins = max(1, math.floor(row_width / BAR))
     if not scene.flaws:
         return
-    size = (DOT_CELL * view.length / row_width, DOT_CELL * view.height / OVERVIEW_HEIGHT)
-    cells = np.floor(scene.places / size).astype(int)
-    unsettled = scene.ranks < len(UNSETTLED)
-    for style, chosen in (("dot-settled", ~unsettled), ("dot-unsettled", unsettled)):
-        for column, line in np.unique(cells[chosen], axis=0).tolist():
-            u, v = (column + 0.5) * size[0], (line + 0.5) * size[1]
-            yield Symbol(style, min(u, view.length), min(v, view.height))
+    where = np.minimum((scene.places[:, 0] / view.length * bins).astype(int), bins - 1)
+    unsettled = np.bincount(where[scene.ranks < len(UNSETTLED)], minlength=bins)
+    every = np.bincount(where, minlength=bins)
+    mark = view.height / OVERVIEW_HEIGHT
+    base, tall = view.height + (BAR_HEIGHT + 4.0) * mark, BAR_HEIGHT * mark / int(every.max())
+    for place in np.flatnonzero(every).tolist():
+        u, low, high = (place + 0.5) * view.length / bins, int(unsettled[place]), int(every[place])
+        if low:
+            yield Line("bar-unsettled", ((u, base), (u, base - low * tall)))
+        if high > low:
+            yield Line("bar-settled", ((u, base - low * tall), (u, base - high * tall)))

@@ -105,17 +105,22 @@ def place_along(
 ) -> list[tuple[float, str, Placed]]:
     """Place texts along an axis `width` marks long; earlier ones win, later ones that would collide are left out.
 
-    A text stands centred on its mark, shifted just enough to stay between 0 and `width`.
+    A text stands centred on its mark; where it would leave 0 to `width` it starts or ends there instead.
     """
     taken: list[tuple[float, float]] = []
     kept = []
     for px, text in wanted:
         long = text_width(text, size)
-        left = max(0.0, min(px - long / 2, width - long))
+        placed = Placed(0.0, 0.0, "middle")
+        left = px - long / 2
+        if left < 0:
+            placed, left = Placed(-px, 0.0, "start"), 0.0
+        elif left + long > width:
+            placed, left = Placed(width - px, 0.0, "end"), width - long
         if long > width or any(left < right + gap and left + long + gap > start for start, right in taken):
             continue
         taken.append((left, left + long))
-        kept.append((px, text, Placed(left + long / 2 - px, 0.0, "middle")))
+        kept.append((px, text, placed))
     return kept
 
 

@@ -60,11 +60,12 @@ class Pattern:
 
 @dataclass(frozen=True)
 class Letters:
-    """How a text is set: size in marks, colour role, bold or not."""
+    """How a text is set: size in marks, colour role, bold or not, with a rim of paper that parts it from lines."""
 
     size: float
     colour: str
     bold: bool = False
+    rim: bool = True
 
 
 def _circle(r: float, start: str = "M") -> str:
@@ -84,7 +85,7 @@ def _diamond(r: float) -> str:
     return f"M0 {-r}L{r} 0L0 {r}L{-r} 0Z"
 
 
-def _small(parts: tuple[Part, ...], factor: float = 0.55, shift: float = -11.0) -> tuple[Part, ...]:
+def _small(parts: tuple[Part, ...], factor: float = 0.55, shift: float = -12.0) -> tuple[Part, ...]:
     """A symbol made small and moved to the left end of a counting chip."""
     return tuple(
         Part(_moved(part.path, factor, shift), part.fill, part.stroke, part.width * factor, _scaled(part.dash, factor))
@@ -110,10 +111,13 @@ def _ring(colour: str) -> tuple[Part, ...]:
     return (Part(_circle(8.0), fill="ink"), Part(_circle(6.5), fill=colour), Part(_circle(4.0), fill="card"))
 
 
-CHIP_HALF = (18.0, 9.0)
+CHIP_HALF = (19.0, 9.5)
 """Half width and height in marks of the chip that counts flaws."""
 
-_CHIP = "M-{0} -{1}L{0} -{1}L{0} {1}L-{0} {1}Z".format(*CHIP_HALF)
+_CHIP = (
+    "M-15 -9.5L15 -9.5C17.2 -9.5 19 -7.7 19 -5.5L19 5.5C19 7.7 17.2 9.5 15 9.5"
+    "L-15 9.5C-17.2 9.5 -19 7.7 -19 5.5L-19 -5.5C-19 -7.7 -17.2 -9.5 -15 -9.5Z"
+)
 
 SYMBOLS: dict[str, tuple[Part, ...]] = {
     "open": (Part("M-7 -6L7 -6L0 7Z", "open", "ink", 1.5),),
@@ -139,10 +143,8 @@ SYMBOLS: dict[str, tuple[Part, ...]] = {
         Part("M-5 -5L5 5M5 -5L-5 5", stroke="soft", width=1.5),
     ),
     "landmark": (Part("M-3.5 -3.5L3.5 -3.5L3.5 3.5L-3.5 3.5Z", "steel", "card", 1.0),),
-    "cell": (Part(_CHIP, "card", "ink", 1.0),),
+    "cell": (Part(_CHIP, "card", "soft", 0.75),),
     "tick": (Part("M0 0L0 -5", stroke="soft", width=1.0),),
-    "dot-unsettled": (Part("M-3 -2.5L3 -2.5L0 3Z", "open", "ink", 0.75),),
-    "dot-settled": (Part(_circle(1.8), "soft"),),
 }
 SYMBOLS |= {f"small-{status}": _small(SYMBOLS[status]) for status in STATUSES}
 """Every symbol by style. Grey ones keep their own colour at the rim: it already holds the contrast an ink rim gives."""
@@ -152,6 +154,8 @@ LINES: dict[str, Stroke] = {
     "grid": Stroke("line", 1.0),
     "weld": Stroke("soft", 1.5),
     "landmark": Stroke("steel", 1.25, (6.0, 3.0)),
+    "bar-unsettled": Stroke("open", 4.0),
+    "bar-settled": Stroke("soft", 4.0),
 }
 
 AREAS: dict[str, Fill] = {
@@ -176,8 +180,8 @@ TEXTS: dict[str, Letters] = {
     "landmark": Letters(11.0, "ink"),
     "tag": Letters(12.0, "ink"),
     "patch": Letters(11.0, "ink"),
-    "reason": Letters(11.0, "ink"),
-    "count": Letters(11.0, "ink", bold=True),
+    "reason": Letters(11.0, "ink", rim=False),
+    "count": Letters(11.0, "ink", bold=True, rim=False),
 }
 
 WORDS: dict[str, str] = {

@@ -12,20 +12,22 @@ from typing import Any, NamedTuple
 import numpy as np
 from shapely.geometry import Polygon
 
-from mapping import drawing, symbols
+from mapping import crowding, drawing, symbols
 from mapping.drawing import Sheet, line_style, patch_style, row_lengths, row_starts, row_words
 from mapping.scene import Scene, Symbol, View
 
 LAYOUT = {
-    "cell": drawing.CELL,
-    "perCell": drawing.PER_CELL,
+    "cell": crowding.CELL,
+    "perCell": crowding.PER_CELL,
     "symbolHalf": drawing.SYMBOL_HALF,
     "chipHalf": symbols.CHIP_HALF,
     "landmarkHalf": drawing.LANDMARK_HALF,
     "labelledMost": drawing.LABELLED_MOST,
     "tickRoom": drawing.TICK_ROOM,
     "overviewHeight": drawing.OVERVIEW_HEIGHT,
-    "dotCell": drawing.DOT_CELL,
+    "reach": crowding.REACH,
+    "bar": drawing.BAR,
+    "barHeight": drawing.BAR_HEIGHT,
     "leastRowHeight": drawing.LEAST_ROW_HEIGHT,
     "mostRows": drawing.MOST_ROWS,
 }
@@ -144,7 +146,7 @@ def svg_symbol(style: str) -> str:
             parts = (*parts, *symbols.SYMBOLS["small-open"])
         drawn = "".join(_svg_path(part.path, part.fill, part.stroke, part.width, part.dash) for part in parts)
         if style == "cell":
-            drawn += '<text x="5" y="4" font-size="11" text-anchor="middle" class="sheet-fill-ink">12</text>'
+            drawn += '<text x="6" y="4" font-size="11" text-anchor="middle" class="sheet-fill-ink">12</text>'
         return _svg(half, drawn)
     return _svg(13, _swatch(style))
 

@@ -1,6 +1,6 @@
 // Puts the items of a drawn zone on a canvas with the colours of the moment. Looks come with the wire (wire.py).
 
-import { placeAlong } from "./labels.js";
+import { layoutBars, placeAlong } from "./labels.js";
 
 const ROLES = ["paper", "card", "ink", "soft", "line", "steel", "tint", "open", "work", "wait", "done", "held"];
 
@@ -87,12 +87,12 @@ export class Brush {
   }
 
   text(ctx, { style, text, anchor }, x, y) {
-    const { size, colour, bold } = this.styles.texts[style];
+    const { size, colour, bold, rim } = this.styles.texts[style];
     ctx.font = `${bold ? "600 " : ""}${size}px ${this.font}`;
     ctx.textAlign = { start: "left", middle: "center", end: "right" }[anchor];
     ctx.lineJoin = "round";
     this.stroke(ctx, { colour: "card", width: 3 }, new Path2D());
-    if (style !== "count") ctx.strokeText(text, x, y);
+    if (rim) ctx.strokeText(text, x, y);
     ctx.fillStyle = this.colours[colour];
     ctx.fillText(text, x, y);
   }
@@ -133,25 +133,18 @@ export class Brush {
   }
 
   overview(ctx, model, width) {
-    const { view, layout, us, vs, ranks, wire } = model;
+    const { view, layout } = model;
     const [sx, sy] = [width / view.length, layout.overviewHeight / view.height];
     this.ground(ctx, model, 0, view.length, sx, sy);
     const welds = model.landmarks.filter(({ style, v }) => style === "weld" && v === null).map(({ u }) => [u * sx, ""]);
     for (const [px] of placeAlong(welds, width, 1, 4)) this.line(ctx, "weld", px, 0, px, layout.overviewHeight);
     this.stroke(ctx, this.styles.lines.edge, rectangle(0.5, 0.5, Math.round(width) - 1, layout.overviewHeight - 1));
-    const dots = [new Set(), new Set()];
-    const columns = Math.ceil(width / layout.dotCell) + 1;
-    for (let i = 0; i < us.length; i++) {
-      const [column, line] = [Math.floor((us[i] * sx) / layout.dotCell), Math.floor((vs[i] * sy) / layout.dotCell)];
-      dots[ranks[i] < wire.unsettled ? 1 : 0].add(line * columns + column);
+    for (const [style, u, from, to] of layoutBars(model, width)) {
+      ctx.beginPath();
+      ctx.moveTo(u * sx, from * sy);
+      ctx.lineTo(u * sx, to * sy);
+      this.stroke(ctx, this.styles.lines[style]);
     }
-    dots.forEach((cells, unsettled) => {
-      for (const cell of cells) {
-        const x = Math.min(((cell % columns) + 0.5) * layout.dotCell, width);
-        const y = Math.min((Math.floor(cell / columns) + 0.5) * layout.dotCell, layout.overviewHeight);
-        this.symbol(ctx, unsettled ? "dot-unsettled" : "dot-settled", x, y);
-      }
-    });
   }
 }
 

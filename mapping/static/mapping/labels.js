@@ -71,10 +71,12 @@ export function placeAlong(wanted, width, size, gap = 8) {
   const kept = [];
   for (const [px, text] of wanted) {
     const long = textWidth(text, size);
-    const left = Math.max(0, Math.min(px - long / 2, width - long));
+    let [left, dx, anchor] = [px - long / 2, 0, "middle"];
+    if (left < 0) [left, dx, anchor] = [0, -px, "start"];
+    else if (left + long > width) [left, dx, anchor] = [width - long, width - px, "end"];
     if (long > width || taken.some(([from, to]) => left < to + gap && left + long + gap > from)) continue;
     taken.push([left, left + long]);
-    kept.push([px, text, left + long / 2 - px]);
+    kept.push([px, text, dx, anchor]);
   }
   return kept;
 }
@@ -103,11 +105,11 @@ export function layoutRow(model, level, number, width) {
   const write = (style, u, v, text, dx, dy, anchor) => row.texts.push({ style, u, v, text, dx, dy, anchor });
   chainage(model, level, number, row, write);
   const every = (view.height * scale) / (model.side.length - 1);
-  const skip = every >= 13 ? 1 : every >= 6.5 ? 2 : 4;
+  const skip = every >= 13 ? 1 : every >= 6.5 ? 2 : every >= 3.25 ? 4 : model.side.length;
   model.side.forEach(([v, text], i) => i % skip || write("side", start, v, text, -7, 4, "end"));
   const lines = marks.filter(({ v }) => v === null);
-  for (const [px, text, dx] of placeAlong(lines.map((m) => [(m.u - start) * scale, m.name]), field.width, letters.landmark.size))
-    write("landmark", start + px / scale, view.height, text, dx, 13, "middle");
+  for (const [px, text, dx, anchor] of placeAlong(lines.map((m) => [(m.u - start) * scale, m.name]), field.width, letters.landmark.size))
+    write("landmark", start + px / scale, view.height, text, dx, 13, anchor);
   lines.forEach((m) => field.avoidLine((m.u - start) * scale));
   marked(model, marks.filter(({ v }) => v !== null), row, field, write, last);
   return row;
@@ -128,45 +130,51 @@ function chainage(model, level, number, row, write) {
     row.symbols.push({ style: "tick", u: ticks.u[i], v: 0, name: "" });
     wanted.push([(ticks.u[i] - start) * scale, ticks.text[i]]);
   }
-  for (const [px, text, dx] of placeAlong(wanted, row.width, size))
-    write(exact.get(px) === text ? "start" : "axis", start + px / scale, 0, text, dx, -8, "middle");
+  for (const [px, text, dx, anchor] of placeAlong(wanted, row.width, size))
+    write(exact.get(px) === text ? "start" : "axis", start + px / scale, 0, text, dx, -8, anchor);
 }
 
-function counted(model, row, last) {
-  const { us, vs, layout } = model;
-  const cells = new Map();
+function crowdedCells(model, row, last) {
+  const { us, vs, ranks, layout } = model;
+  const [columns, lines] = [row.width, row.height].map((size, k) => Math.max(1, Math.floor(size / layout.cell[k])));
+  const [wide, high] = [row.width / columns, row.height / lines];
+  const found = new Map();
   for (let i = firstAtLeast(us, row.start); i < us.length && (last ? us[i] <= row.end : us[i] < row.end); i++) {
-    const column = Math.floor(((us[i] - row.start) * row.scale) / layout.cell[0]);
-    const line = Math.floor((vs[i] * row.scale) / layout.cell[1]);
-    const key = line * 1e6 + column;
-    if (cells.has(key)) cells.get(key).members.push(i);
-    else cells.set(key, { key, column, line, members: [i] });
+    const column = Math.min(Math.floor(((us[i] - row.start) * row.scale) / wide), columns - 1);
+    const line = Math.min(Math.floor((vs[i] * row.scale) / high), lines - 1);
+    const key = line * columns + column;
+    if (found.has(key)) found.get(key).members.push(i);
+    else found.set(key, { key, px: (column + 0.5) * wide, py: (line + 0.5) * high, members: [i] });
   }
-  const found = [...cells.values()].sort((a, b) => a.key - b.key);
-  const alone = found.filter(({ members }) => members.length <= layout.perCell).flatMap(({ members }) => members);
-  alone.sort((a, b) => model.ranks[a] - model.ranks[b] || a - b);
-  return { alone, crowded: found.filter(({ members }) => members.length > layout.perCell) };
+  const groups = [...found.values()].sort((a, b) => a.key - b.key);
+  const cells = groups.filter(({ members }) => members.length > layout.perCell);
+  const [reachX, reachY] = layout.chipHalf.map((half) => half + layout.reach);
+  const lone = groups.filter(({ members }) => members.length <= layout.perCell).flatMap(({ members }) => members);
+  const alone = lone.sort((a, b) => ranks[a] - ranks[b] || a - b).filter((i) => {
+    const [px, py] = [(us[i] - row.start) * row.scale, vs[i] * row.scale];
+    const near = cells.find((cell) => Math.abs(px - cell.px) < reachX && Math.abs(py - cell.py) < reachY);
+    near?.members.push(i);
+    return !near;
+  });
+  return { alone, cells };
 }
 
 function marked(model, points, row, field, write, last) {
   const { layout, us, vs, texts: letters } = model;
   const { start, scale } = row;
-  const [chipWidth, chipHeight] = layout.chipHalf;
   for (const { u, v } of points) {
     field.block((u - start) * scale, v * scale, layout.landmarkHalf, layout.landmarkHalf);
     row.symbols.push({ style: "landmark", u, v, name: "" });
   }
-  const { alone, crowded } = counted(model, row, last);
+  const { alone, cells } = crowdedCells(model, row, last);
   const counts = [];
-  for (const { column, line, members } of crowded) {
-    const px = Math.min((column + 0.5) * layout.cell[0], Math.max(field.width - chipWidth, chipWidth));
-    const py = Math.min((line + 0.5) * layout.cell[1], Math.max(field.height - chipHeight, field.height / 2));
-    field.block(px, py, chipWidth, chipHeight);
+  for (const { px, py, members } of cells) {
+    field.block(px, py, ...layout.chipHalf);
     const [u, v] = [start + px / scale, py / scale];
     const worst = members.reduce((low, i) => Math.min(low, model.ranks[i]), Infinity);
     row.symbols.push({ style: "cell", u, v, name: "" }, { style: `small-${model.statuses[worst]}`, u, v, name: "" });
     const n = members.length;
-    counts.push(["count", u, v, n < 1000 ? `${n}` : `${Math.floor(n / 1000)}k`, 5, 4, "middle"]);
+    counts.push(["count", u, v, n < 1000 ? `${n}` : `${Math.floor(n / 1000)}k`, 6, 4, "middle"]);
   }
   for (const i of alone.toReversed()) {
     field.block((us[i] - start) * scale, vs[i] * scale, layout.symbolHalf, layout.symbolHalf);
@@ -174,8 +182,8 @@ function marked(model, points, row, field, write, last) {
   }
   counts.forEach((count) => write(...count));
   const half = layout.symbolHalf;
-  const wanted = alone.slice(0, layout.labelledMost).map((i) => ["tag", model.tags[i], us[i], vs[i], half, half]);
-  for (const m of points) wanted.push(["landmark", m.name, m.u, m.v, layout.landmarkHalf, layout.landmarkHalf]);
+  const wanted = points.map((m) => ["landmark", m.name, m.u, m.v, layout.landmarkHalf, layout.landmarkHalf]);
+  for (const i of alone.slice(0, layout.labelledMost)) wanted.push(["tag", model.tags[i], us[i], vs[i], half, half]);
   for (const { number, middle: [u, v, halfU, halfV] } of model.patches)
     if (number && start <= u && u < row.end) wanted.push(["patch", number, u, v, halfU * scale, halfV * scale]);
   for (const [style, text, u, v, halfWidth, halfHeight] of wanted) {
@@ -187,4 +195,26 @@ function marked(model, points, row, field, write, last) {
     const placed = field.placeInside(reason, letters.reason.size, (u - start) * scale, v * scale);
     if (placed) write("reason", u, v, reason, ...placed);
   }
+}
+
+// Lines of the overview's counting bars: [style, u, from v, to v], standing under the strip.
+export function layoutBars(model, width) {
+  const { view, layout, us, ranks, wire } = model;
+  const bins = Math.max(1, Math.floor(width / layout.bar));
+  const [every, unsettled] = [new Uint32Array(bins), new Uint32Array(bins)];
+  for (let i = 0; i < us.length; i++) {
+    const bin = Math.min(Math.floor((us[i] / view.length) * bins), bins - 1);
+    every[bin] += 1;
+    if (ranks[i] < wire.unsettled) unsettled[bin] += 1;
+  }
+  const mark = view.height / layout.overviewHeight;
+  const base = view.height + (layout.barHeight + 4) * mark;
+  const tall = (layout.barHeight * mark) / every.reduce((most, n) => Math.max(most, n), 1);
+  const bars = [];
+  every.forEach((n, bin) => {
+    const [u, low] = [((bin + 0.5) * view.length) / bins, unsettled[bin]];
+    if (low) bars.push(["bar-unsettled", u, base, base - low * tall]);
+    if (n > low) bars.push(["bar-settled", u, base - low * tall, base - n * tall]);
+  });
+  return bars;
 }

@@ -14,6 +14,7 @@ const RIGHT = 12;
 const HEAD = 28;
 const FOOT = 26;
 const FINGER = 24;
+const THINNEST = 20; // px: rows thinner than this show less than the overview does
 
 export function readWire(wire) {
   const { view } = wire;
@@ -92,9 +93,14 @@ export function mountSheet(element, wire) {
   let chosen = null; // what zooming keeps in sight: {u, v} of the crosshair
   let selected = null;
   let levelNumber = null;
+  let zoomed = false; // by a person: then a new width keeps the row length
   const width = () => Math.max(120, scroller.clientWidth - GUTTER - RIGHT);
   const rowHeight = () => (model.view.height * width()) / level.length;
   const pitch = () => HEAD + rowHeight() + FOOT;
+  const longest = () => {
+    const thick = model.wire.levels.findIndex(({ length }) => (width() / length) * model.view.height >= THINNEST);
+    return Math.min(thick < 0 ? Infinity : thick, fittingLevel(model.wire, width()));
+  };
   const row = (number) => rows[number] ?? (rows[number] = layoutRow(model, level, number, width()));
   const rowOf = (u) => Math.min(Math.floor(u / level.length), level.starts.length - 1);
 
@@ -107,17 +113,18 @@ export function mountSheet(element, wire) {
   }
 
   function layOut() {
+    if (!scroller.clientWidth) return; // hidden: laid out when it is first seen
     brush = new Brush(element, model.wire.styles);
     levelNumber ??= fittingLevel(model.wire, width());
-    levelNumber = Math.min(levelNumber, model.wire.levels.length - 1);
+    levelNumber = Math.max(longest(), Math.min(levelNumber, model.wire.levels.length - 1));
     level = model.wire.levels[levelNumber];
     rows = [];
     words.textContent = level.words;
-    out.disabled = levelNumber === 0;
+    out.disabled = levelNumber === longest();
     into.disabled = levelNumber === model.wire.levels.length - 1;
     roll.style.height = `${Math.ceil(level.starts.length * pitch())}px`;
     fit(canvas, scroller.clientWidth, scroller.clientHeight);
-    fit(strip, scroller.clientWidth, model.layout.overviewHeight + 6);
+    fit(strip, scroller.clientWidth, model.layout.overviewHeight + (model.us.length ? model.layout.barHeight + 8 : 6));
     stripWords.textContent = model.wire.overview;
     strip.hidden = stripWords.hidden = levelNumber === 0;
     stripPicture = make("canvas", "");
@@ -130,8 +137,8 @@ export function mountSheet(element, wire) {
   }
 
   function ask() {
-    if (!waiting) requestAnimationFrame(paint);
-    waiting = true;
+    if (!waiting && brush) requestAnimationFrame(paint);
+    waiting = Boolean(brush);
   }
 
   function paint() {
@@ -154,11 +161,11 @@ export function mountSheet(element, wire) {
     top.setTransform(1, 0, 0, 1, 0, 0);
     top.clearRect(0, 0, strip.width, strip.height);
     top.drawImage(stripPicture, 0, 0);
-    top.setTransform(brush.ratio, 0, 0, brush.ratio, GUTTER, 0);
-    top.translate(GUTTER - GUTTER / brush.ratio, 0);
+    top.setTransform(brush.ratio, 0, 0, brush.ratio, GUTTER * brush.ratio, 0);
     const sx = width() / model.view.length;
     const [from, to] = [first * level.length, Math.min(past * level.length, model.view.length)];
-    brush.stroke(top, { colour: "steel", width: 3 }, rectangle(from * sx, 1.5, (to - from) * sx, model.layout.overviewHeight + 3));
+    if (first > 0 || past < level.starts.length)
+      brush.stroke(top, { colour: "steel", width: 3 }, rectangle(from * sx, 1.5, (to - from) * sx, model.layout.overviewHeight + 3));
     performance.clearMeasures("sheet-frame");
     performance.measure("sheet-frame", { start: begun, end: performance.now() });
   }
@@ -178,6 +185,7 @@ export function mountSheet(element, wire) {
   }
 
   function bringUp(u, v) {
+    if (!brush) return;
     const middle = rowOf(u) * pitch() + HEAD + (v / model.view.height) * rowHeight();
     scroller.scrollTop = middle - scroller.clientHeight / 2;
     ask();
@@ -188,7 +196,8 @@ export function mountSheet(element, wire) {
     const number = Math.min(Math.floor(middle / pitch()), level.starts.length - 1);
     const v = Math.max(0, Math.min(model.view.height, ((middle - number * pitch() - HEAD) / rowHeight()) * model.view.height));
     const kept = chosen ?? { u: Math.min((number + 0.5) * level.length, model.view.length), v };
-    levelNumber = Math.max(0, Math.min(model.wire.levels.length - 1, levelNumber + by));
+    levelNumber += by;
+    zoomed = true;
     layOut();
     bringUp(kept.u, kept.v);
   }
@@ -248,12 +257,11 @@ export function mountSheet(element, wire) {
   for (const query of ["(prefers-color-scheme: dark)", "(prefers-contrast: more)", "(forced-colors: active)"])
     matchMedia(query).addEventListener("change", layOut);
   handle.refresh(wire);
-  let wide = scroller.clientWidth;
-  let high = scroller.clientHeight;
+  let [wide, high] = [scroller.clientWidth, scroller.clientHeight];
   new ResizeObserver(() => {
-    if (scroller.clientWidth !== wide) levelNumber = null;
     if (scroller.clientWidth === wide && scroller.clientHeight === high) return;
     [wide, high] = [scroller.clientWidth, scroller.clientHeight];
+    if (!zoomed) levelNumber = null;
     layOut();
   }).observe(scroller);
   element.sheet = handle;
