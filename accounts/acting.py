@@ -62,7 +62,13 @@ REGISTRY: dict[str, Action] = {}
 
 
 def action(
-    name: str, *, takes: type[serializers.Serializer], roles: Iterable[Role], on: type[Row], title: str, decision: bool = False
+    name: str,
+    *,
+    takes: type[serializers.Serializer],
+    roles: Iterable[Role],
+    on: type[Row],
+    title: str,
+    decision: bool = False,
 ) -> Callable[[Rule], Rule]:
     """Register a function as the action `name` on rows of `on`. `title` is what its button says."""
 
@@ -195,7 +201,9 @@ def _perform(
     earlier = record.Entry.objects.filter(record=locked, operation=operation).first()
     if earlier is not None:
         if earlier.request_digest != request_digest:
-            raise Conflict(f"The id {operation} was used before with other content. What you sent is set aside, not lost.")
+            raise Conflict(
+                f"The id {operation} was used before with other content. What you sent is set aside, not lost."
+            )
         return Done("already", earlier, None, ())
     row.refresh_from_db()
     held = access.roles_on(person, row, at)
@@ -214,7 +222,12 @@ def _perform(
 
 
 def _write(
-    act: Acting, target: Row, locked: record.Record, heard: dict[str, Any], request_digest: str, sent_at: datetime | None
+    act: Acting,
+    target: Row,
+    locked: record.Record,
+    heard: dict[str, Any],
+    request_digest: str,
+    sent_at: datetime | None,
 ) -> list[record.Entry]:
     """Append the entry (for a big import one per 500 rows; one on each record that rows were written to)."""
     private = getattr(act.action.takes, "private", ())

@@ -48,7 +48,7 @@ class Person(Row, AbstractBaseUser):
         SI = "si", "metres, µm, volts, °C"
         US = "us", "feet, mil, kilovolts, °F"
 
-    email = models.EmailField()
+    email = models.EmailField(unique=True)
     name = models.CharField(max_length=120)
     units = models.CharField(max_length=2, choices=Units, default=Units.SI)
     organisation = models.ForeignKey(Organisation, models.PROTECT, related_name="people")
@@ -63,7 +63,6 @@ class Person(Row, AbstractBaseUser):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(Lower("email"), name="person_email_once"),
             models.CheckConstraint(condition=Q(email=Lower("email")), name="person_email_lower"),
         ]
 

@@ -22,21 +22,15 @@ class Coating(Row):
 
     zone = models.ForeignKey(Zone, models.PROTECT, related_name="coatings")
     number = models.PositiveIntegerField()
-    specification = models.ForeignKey(
-        Specification, models.PROTECT, related_name="coatings"
-    )
+    specification = models.ForeignKey(Specification, models.PROTECT, related_name="coatings")
     begun_at = models.DateTimeField()
     ended_at = models.DateTimeField(null=True, blank=True)
     ended_why = models.TextField(null=True, blank=True)
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(
-                fields=["zone", "number"], name="coating_number_once"
-            ),
-            models.UniqueConstraint(
-                fields=["zone"], condition=Q(ended_at=None), name="coating_current_once"
-            ),
+            models.UniqueConstraint(fields=["zone", "number"], name="coating_number_once"),
+            models.UniqueConstraint(fields=["zone"], condition=Q(ended_at=None), name="coating_current_once"),
         ]
 
     def __str__(self) -> str:
@@ -62,28 +56,18 @@ class FieldSheet(Row):
     )
 
     coating = models.ForeignKey(Coating, models.PROTECT, related_name="sheets")
-    person = models.ForeignKey(
-        settings.AUTH_USER_MODEL, models.PROTECT, related_name="+"
-    )
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     organisation = models.ForeignKey(Organisation, models.PROTECT, related_name="+")
     letter = models.CharField(max_length=4)
     taken_at = models.DateTimeField()
-    base_seq = models.PositiveBigIntegerField(
-        help_text="Head of the asset's record when the sheet was taken."
-    )
+    base_seq = models.PositiveBigIntegerField(help_text="Head of the asset's record when the sheet was taken.")
     handed_in_at = models.DateTimeField(null=True, blank=True)
     given_up_why = models.TextField(null=True, blank=True)
     last_seq = models.PositiveIntegerField(default=0, editable=False, help_text="Highest order of recording so far.")
-    source = models.ForeignKey(
-        Evidence, models.PROTECT, null=True, blank=True, related_name="sheets"
-    )
+    source = models.ForeignKey(Evidence, models.PROTECT, null=True, blank=True, related_name="sheets")
 
     class Meta:
-        constraints = [
-            models.UniqueConstraint(
-                fields=["coating", "letter"], name="sheet_letter_once"
-            )
-        ]
+        constraints = [models.UniqueConstraint(fields=["coating", "letter"], name="sheet_letter_once")]
 
     def __str__(self) -> str:
         return f"Sheet {self.letter}"
@@ -185,9 +169,7 @@ class Spot(Row, Strikeable):
 
     coating = models.ForeignKey(Coating, models.PROTECT, related_name="spots")
     sheet = models.ForeignKey(FieldSheet, models.PROTECT, related_name="spots")
-    gauge = models.ForeignKey(
-        Instrument, models.PROTECT, null=True, blank=True, related_name="spots"
-    )
+    gauge = models.ForeignKey(Instrument, models.PROTECT, null=True, blank=True, related_name="spots")
     stage = models.CharField(max_length=60)
     said = models.CharField(max_length=120)
     x = models.FloatField()
@@ -217,8 +199,4 @@ class Coverage(models.Model):
     lost_area = models.FloatField(default=0.0)
 
     class Meta:
-        constraints = [
-            models.UniqueConstraint(
-                fields=["coating", "stage", "stretch"], name="coverage_stretch_once"
-            )
-        ]
+        constraints = [models.UniqueConstraint(fields=["coating", "stage", "stretch"], name="coverage_stretch_once")]

@@ -48,9 +48,7 @@ class Flaw(Row, Strikeable):
     sheet = models.ForeignKey(FieldSheet, models.PROTECT, related_name="flaws")
     run = models.ForeignKey(Run, models.PROTECT, related_name="flaws")
     number = models.PositiveIntegerField()
-    found_by = models.CharField(
-        max_length=10, choices=FoundBy, default=FoundBy.ELECTRICAL
-    )
+    found_by = models.CharField(max_length=10, choices=FoundBy, default=FoundBy.ELECTRICAL)
     said = models.CharField(max_length=120)
     x = models.FloatField()
     y = models.FloatField()
@@ -62,9 +60,7 @@ class Flaw(Row, Strikeable):
     sheet_seq = models.PositiveIntegerField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     note = models.CharField(max_length=200, blank=True)
-    same_as = models.ForeignKey(
-        "self", models.PROTECT, null=True, blank=True, related_name="repeats"
-    )
+    same_as = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="repeats")
 
     class Meta(Strikeable.Meta):
         abstract = False
@@ -84,11 +80,7 @@ class Flaw(Row, Strikeable):
     def kind(self) -> str:
         """The latest classification's kind; an indication until somebody has looked."""
         standing = [row for row in self.classifications.all() if row.struck_at is None]
-        return (
-            max(standing, key=lambda row: (row.at, row.pk)).kind
-            if standing
-            else FlawKind.INDICATION
-        )
+        return max(standing, key=lambda row: (row.at, row.pk)).kind if standing else FlawKind.INDICATION
 
 
 class Classification(Row, Strikeable):

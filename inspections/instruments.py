@@ -20,9 +20,7 @@ class Instrument(Row):
         GAUGE = "gauge", "thickness gauge"
         HYGROMETER = "hygrometer", "hygrometer"
 
-    organisation = models.ForeignKey(
-        Organisation, models.PROTECT, related_name="instruments"
-    )
+    organisation = models.ForeignKey(Organisation, models.PROTECT, related_name="instruments")
     kind = models.CharField(max_length=16, choices=Kind)
     name = models.CharField(max_length=80)
     serial = models.CharField(max_length=60)
@@ -30,11 +28,7 @@ class Instrument(Row):
     volts_max = models.PositiveIntegerField(null=True, blank=True)
 
     class Meta:
-        constraints = [
-            models.UniqueConstraint(
-                fields=["organisation", "serial"], name="instrument_serial_once"
-            )
-        ]
+        constraints = [models.UniqueConstraint(fields=["organisation", "serial"], name="instrument_serial_once")]
 
     def __str__(self) -> str:
         return f"{self.name}, serial {self.serial}"
@@ -62,9 +56,7 @@ class Certificate(Row, Strikeable):
         "as_left",
     )
 
-    instrument = models.ForeignKey(
-        Instrument, models.PROTECT, related_name="certificates"
-    )
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="certificates")
     number = models.CharField(max_length=60)
     issued = models.DateField()
     due = models.DateField()
@@ -86,19 +78,13 @@ class Electrode(Row):
     record_path = "organisation"
     facts = ("organisation", "kind", "width", "name")
 
-    organisation = models.ForeignKey(
-        Organisation, models.PROTECT, related_name="electrodes"
-    )
+    organisation = models.ForeignKey(Organisation, models.PROTECT, related_name="electrodes")
     kind = models.CharField(max_length=40)
     width = models.FloatField(help_text="m")
     name = models.CharField(max_length=80)
 
     class Meta:
-        constraints = [
-            models.UniqueConstraint(
-                fields=["organisation", "name"], name="electrode_name_once"
-            )
-        ]
+        constraints = [models.UniqueConstraint(fields=["organisation", "name"], name="electrode_name_once")]
 
     def __str__(self) -> str:
         return self.name

@@ -52,16 +52,10 @@ class Run(Row, Strikeable):
     stage = models.CharField(max_length=60)
     purpose = models.CharField(max_length=8, choices=Purpose)
     method = models.CharField(max_length=20, choices=METHODS.items())
-    instrument = models.ForeignKey(
-        Instrument, models.PROTECT, null=True, blank=True, related_name="runs"
-    )
-    electrode = models.ForeignKey(
-        Electrode, models.PROTECT, null=True, blank=True, related_name="runs"
-    )
+    instrument = models.ForeignKey(Instrument, models.PROTECT, null=True, blank=True, related_name="runs")
+    electrode = models.ForeignKey(Electrode, models.PROTECT, null=True, blank=True, related_name="runs")
     ruling_document = models.CharField(max_length=200, blank=True)
-    thickness_basis = models.CharField(
-        max_length=20, choices=THICKNESS_BASES.items(), blank=True
-    )
+    thickness_basis = models.CharField(max_length=20, choices=THICKNESS_BASES.items(), blank=True)
     thickness = models.FloatField(null=True, blank=True, help_text="µm")
     thickness_said = models.CharField(max_length=40, blank=True)
     asked_volts = models.PositiveIntegerField(null=True, blank=True)
@@ -70,20 +64,12 @@ class Run(Row, Strikeable):
     band_high = models.PositiveIntegerField(null=True, blank=True)
     check_interval_min = models.FloatField(null=True, blank=True)
     check_tolerance_volts = models.PositiveIntegerField(null=True, blank=True)
-    surface_state = models.CharField(
-        max_length=12, choices=SurfaceState, default=SurfaceState.DRY
-    )
+    surface_state = models.CharField(max_length=12, choices=SurfaceState, default=SurfaceState.DRY)
     sweeper = models.CharField(max_length=120)
     recorder = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
-    witness = models.ForeignKey(
-        PERSON, models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    permit = models.ForeignKey(
-        Permit, models.PROTECT, null=True, blank=True, related_name="runs"
-    )
-    cautions_by = models.ForeignKey(
-        PERSON, models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    witness = models.ForeignKey(PERSON, models.PROTECT, null=True, blank=True, related_name="+")
+    permit = models.ForeignKey(Permit, models.PROTECT, null=True, blank=True, related_name="runs")
+    cautions_by = models.ForeignKey(PERSON, models.PROTECT, null=True, blank=True, related_name="+")
     cautions_at = models.DateTimeField(null=True, blank=True)
     opened_at = models.DateTimeField()
     closed_at = models.DateTimeField(null=True, blank=True)
@@ -225,9 +211,7 @@ class Swath(Row, Strikeable):
     start_seq = models.PositiveIntegerField()
     sheet_seq = models.PositiveIntegerField()
     hand_timed = models.BooleanField(default=False)
-    standing = models.CharField(
-        max_length=8, choices=Standing, default=Standing.PENDING
-    )
+    standing = models.CharField(max_length=8, choices=Standing, default=Standing.PENDING)
     cause = models.CharField(max_length=400, blank=True)
 
     class Meta(Strikeable.Meta):
@@ -280,9 +264,7 @@ class Reinstatement(Row, Strikeable):
     decision = models.CharField(max_length=6, choices=Decision)
     grounds = models.CharField(max_length=12, choices=Grounds)
     why = models.TextField()
-    evidence = models.ForeignKey(
-        Evidence, models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    evidence = models.ForeignKey(Evidence, models.PROTECT, null=True, blank=True, related_name="+")
     by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
     at = models.DateTimeField()
 

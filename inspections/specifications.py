@@ -20,20 +20,12 @@ class Specification(Row):
     name = models.CharField(max_length=120)
     edition = models.CharField(max_length=40)
     issued_at = models.DateTimeField()
-    issued_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, models.PROTECT, related_name="+"
-    )
-    supersedes = models.ForeignKey(
-        "self", models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    issued_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    supersedes = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="+")
     body = models.JSONField()
 
     class Meta:
-        constraints = [
-            models.UniqueConstraint(
-                fields=["asset", "name", "edition"], name="specification_edition_once"
-            )
-        ]
+        constraints = [models.UniqueConstraint(fields=["asset", "name", "edition"], name="specification_edition_once")]
 
     def __str__(self) -> str:
         return f"{self.name}, edition {self.edition}"

@@ -99,13 +99,9 @@ class Terms:
         if not self.stages:
             raise ValueError("stages: at least one coat stage is needed.")
         if self.method not in METHODS:
-            raise ValueError(
-                f'method: "{self.method}" is not one of {", ".join(METHODS)}.'
-            )
+            raise ValueError(f'method: "{self.method}" is not one of {", ".join(METHODS)}.')
         if self.thickness_basis not in THICKNESS_BASES:
-            raise ValueError(
-                f'thickness_basis: "{self.thickness_basis}" is not one of {", ".join(THICKNESS_BASES)}.'
-            )
+            raise ValueError(f'thickness_basis: "{self.thickness_basis}" is not one of {", ".join(THICKNESS_BASES)}.')
 
     @property
     def final_stage(self) -> Stage:
@@ -117,9 +113,7 @@ class Terms:
         for stage in self.stages:
             if stage.name == name:
                 return stage
-        raise KeyError(
-            f'stage "{name}" is not one of: {", ".join(stage.name for stage in self.stages)}.'
-        )
+        raise KeyError(f'stage "{name}" is not one of: {", ".join(stage.name for stage in self.stages)}.')
 
     def to_json(self) -> dict[str, Any]:
         return asdict(self)
@@ -130,9 +124,7 @@ def terms_from_json(body: Mapping[str, Any]) -> Terms:
     given = dict(body)
     limit = given.get("holiday_limit")
     given["stages"] = tuple(Stage(**stage) for stage in given["stages"])
-    given["repair_coats"] = tuple(
-        RepairCoat(**coat) for coat in given.get("repair_coats", ())
-    )
+    given["repair_coats"] = tuple(RepairCoat(**coat) for coat in given.get("repair_coats", ()))
     given["holiday_limit"] = HolidayLimit(**limit) if limit else None
     for name in ("precedence", "counting_kinds", "returns"):
         if given.get(name) is not None:

@@ -128,9 +128,7 @@ def judge(run: Run, swaths: Iterable[Swath]) -> dict[UUID, Judged]:
                 swath.island,
             )
         )
-    dues = [
-        CheckDue(event.sheet_seq, event.at, event.kind) for event in run.events.all() if event.struck_at is None
-    ]
+    dues = [CheckDue(event.sheet_seq, event.at, event.kind) for event in run.events.all() if event.struck_at is None]
     restored = [
         Restored(
             row.at,
@@ -262,5 +260,3 @@ def _coverage_differences(coating: Coating, stage: str) -> Iterator[Difference]:
                     f"{kept.area:.6f} m2",
                     f"{shape.area:.6f} m2, differing on {off:.6f} m2",
                 )
-
-

@@ -15,5 +15,6 @@ urlpatterns = [
     path("runs/<uuid:pk>/check/", runs.check, name="check"),
     path("runs/<uuid:pk>/flaw/", flaws.report, name="report_flaw"),
     path("flaws/<uuid:pk>/", flaws.flaw_page, name="flaw"),
+    path("zones/<uuid:pk>/place/", flaws.place_words, name="place_words"),
     path("flaws/<uuid:pk>/tag/", flaws.tag, name="flaw_tag"),
 ]

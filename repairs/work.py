@@ -79,11 +79,16 @@ class Cycle(Row):
     retester = models.ForeignKey(PERSON, models.PROTECT, null=True, blank=True, related_name="+")
     retester_org = models.ForeignKey(Organisation, models.PROTECT, null=True, blank=True, related_name="+")
     witness = models.ForeignKey(PERSON, models.PROTECT, null=True, blank=True, related_name="+")
+    note = models.CharField(max_length=200, blank=True)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["patch", "number"], name="cycle_number_once"),
             models.UniqueConstraint(fields=["patch"], condition=Q(outcome=None), name="cycle_open_once"),
+            models.CheckConstraint(
+                name="cycle_settled_whole",
+                condition=Q(outcome=None, settled_at=None) | Q(outcome__isnull=False, settled_at__isnull=False),
+            ),
             # `retester_org <> worker_org` alone would be NULL (and pass) without a retester, so both are asked for.
             models.CheckConstraint(
                 name="cycle_not_passed_by_its_worker",

@@ -20,9 +20,15 @@ RECORDERS = {Role.CREW, Role.CONTRACTOR}
 
 class ProveReturn(SheetOrder):
     island = serializers.CharField(
-        max_length=60, required=False, allow_blank=True, default="", help_text="Electrical island; empty when there is one."
+        max_length=60,
+        required=False,
+        allow_blank=True,
+        default="",
+        help_text="Electrical island; empty when there is one.",
     )
-    said = serializers.CharField(max_length=200, label="Proven where", help_text="Best at the far end, on bare substrate.")
+    said = serializers.CharField(
+        max_length=200, label="Proven where", help_text="Best at the far end, on bare substrate."
+    )
 
 
 @action("prove_return", takes=ProveReturn, roles=RECORDERS, on=Run, title="Return proven")
@@ -56,10 +62,7 @@ def verify(act: Acting, run: Run, given: dict[str, Any]) -> Verification:
     if run.set_volts is None or run.check_tolerance_volts is None:
         act.refuse("measured", "This run has no voltage to check.")
     measured = int(given["measured"].value)
-    outcome = check_outcome(run.set_volts, measured, run.check_tolerance_volts)
-    if not given["alarm_seen"] and outcome == Verification.Outcome.GOOD:
-        # A detector that stays silent on bare substrate finds nothing, whatever its voltage.
-        outcome = Verification.Outcome.LOW
+    outcome = check_outcome(run.set_volts, measured, run.check_tolerance_volts, alarm_seen=given["alarm_seen"])
     check = act.insert(
         Verification(
             id=act.id,

@@ -53,9 +53,7 @@ class RegisterCertificate(serializers.Serializer):
     as_left = serializers.CharField(max_length=120, required=False, allow_blank=True, default="")
 
 
-@action(
-    "register_certificate", takes=RegisterCertificate, roles={Role.LEAD}, on=Instrument, title="Add a certificate"
-)
+@action("register_certificate", takes=RegisterCertificate, roles={Role.LEAD}, on=Instrument, title="Add a certificate")
 def register_certificate(act: Acting, instrument: Instrument, given: dict[str, Any]) -> Certificate:
     """Add a calibration certificate to an instrument."""
     if given["due"] <= given["issued"]:
@@ -71,7 +69,9 @@ class RegisterElectrode(serializers.Serializer):
     width = LengthField(min_value=0.005, max_value=10.0, help_text="What it sweeps in one pass.")
 
 
-@action("register_electrode", takes=RegisterElectrode, roles={Role.LEAD}, on=Organisation, title="Register an electrode")
+@action(
+    "register_electrode", takes=RegisterElectrode, roles={Role.LEAD}, on=Organisation, title="Register an electrode"
+)
 def register_electrode(act: Acting, organisation: Organisation, given: dict[str, Any]) -> Electrode:
     """Register an electrode of the organisation."""
     if Electrode.objects.filter(organisation=organisation, name=given["name"]).exists():

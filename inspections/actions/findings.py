@@ -22,7 +22,9 @@ from mapping.surfaces import Surface
 
 class ReportFlaw(SheetOrder):
     place = PlaceField(help_text="Where, as spoken on this asset.")
-    number = serializers.IntegerField(required=False, min_value=1, help_text="Tag number on this sheet; empty for the next.")
+    number = serializers.IntegerField(
+        required=False, min_value=1, help_text="Tag number on this sheet; empty for the next."
+    )
     found_by = serializers.ChoiceField(choices=Flaw.FoundBy.choices, default=Flaw.FoundBy.ELECTRICAL)
     kind = serializers.ChoiceField(choices=FlawKind.choices, default=FlawKind.INDICATION)
     size_x = LengthField(required=False, max_value=50.0, label="Length along")
@@ -45,7 +47,10 @@ def report_flaw(act: Acting, run: Run, given: dict[str, Any]) -> Flaw:
     if number is None:
         number = taken + 1
     elif sheet.flaws.filter(number=number).exists():
-        act.refuse("number", f"{sheet.letter}{number:02d} is in use on this sheet; the next free one is {sheet.letter}{taken + 1:02d}.")
+        act.refuse(
+            "number",
+            f"{sheet.letter}{number:02d} is in use on this sheet; the next free one is {sheet.letter}{taken + 1:02d}.",
+        )
     place = given["place"]
     sizes = {name: given[name].value for name in ("size_x", "size_y", "depth", "give_or_take") if given.get(name)}
     flaw = act.insert(
@@ -109,7 +114,10 @@ def strike_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
 class RecordSpot(SheetOrder):
     place = PlaceField()
     readings = serializers.ListField(
-        child=FilmField(min_value=0.0, max_value=25000.0), min_length=1, max_length=30, help_text="One a line, in one unit."
+        child=FilmField(min_value=0.0, max_value=25000.0),
+        min_length=1,
+        max_length=30,
+        help_text="One a line, in one unit.",
     )
     stage = serializers.CharField(required=False, label="Coat stage", help_text="Leave empty for the finished system.")
     gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
@@ -129,7 +137,9 @@ def record_spot(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Spot:
         act.refuse("stage", str(problem.args[0]))
     gauge = None
     if given["gauge"]:
-        gauge = Instrument.objects.filter(organisation=act.organisation, kind=Instrument.Kind.GAUGE, pk=given["gauge"]).first()
+        gauge = Instrument.objects.filter(
+            organisation=act.organisation, kind=Instrument.Kind.GAUGE, pk=given["gauge"]
+        ).first()
         if gauge is None:
             act.refuse("gauge", f"That is not a gauge of {act.organisation}.")
     values = [reading.value for reading in given["readings"]]

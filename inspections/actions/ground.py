@@ -22,7 +22,9 @@ class MarkSwept(SheetOrder):
     place = RegionField(label="Swept", help_text="A stretch, a stretch between two clock positions, or a lane of it.")
     lane = serializers.CharField(max_length=60, required=False, allow_blank=True, default="")
     island = serializers.CharField(max_length=60, required=False, allow_blank=True, default="")
-    started_at = serializers.DateTimeField(required=False, help_text="Leave empty: since the press before, or the run's opening.")
+    started_at = serializers.DateTimeField(
+        required=False, help_text="Leave empty: since the press before, or the run's opening."
+    )
     ended_at = serializers.DateTimeField(required=False, help_text="Leave empty for now.")
     start_seq = serializers.IntegerField(required=False, min_value=0)
 
@@ -73,8 +75,14 @@ def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
 def _press_before(run: Run, ended_at: datetime) -> datetime:
     """When the press before this one was made: a swath's end, a check, or the opening of the run."""
     presses = [run.opened_at]
-    presses += run.swaths.filter(struck_at=None, ended_at__lte=ended_at).order_by("-ended_at").values_list("ended_at", flat=True)[:1]
-    presses += run.verifications.filter(struck_at=None, at__lte=ended_at).order_by("-at").values_list("at", flat=True)[:1]
+    presses += (
+        run.swaths.filter(struck_at=None, ended_at__lte=ended_at)
+        .order_by("-ended_at")
+        .values_list("ended_at", flat=True)[:1]
+    )
+    presses += (
+        run.verifications.filter(struck_at=None, at__lte=ended_at).order_by("-at").values_list("at", flat=True)[:1]
+    )
     return min(max(presses), ended_at)
 
 

@@ -30,7 +30,9 @@ class Reinstate(serializers.Serializer):
         label="Evidence",
     )
     why = serializers.CharField(max_length=1000, label="What it shows", help_text="Who read what, when and where.")
-    file = serializers.FileField(required=False, allow_null=True, default=None, help_text="Photo or certificate; up to 10 MB.")
+    file = serializers.FileField(
+        required=False, allow_null=True, default=None, help_text="Photo or certificate; up to 10 MB."
+    )
 
 
 @action("reinstate", takes=Reinstate, roles={Role.LEAD}, on=Run, title="Restore by evidence", decision=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from django.db.models import F
 from rest_framework import serializers
 
 from accounts.acting import Acting, NoInput, action
@@ -89,7 +88,9 @@ class SheetOrder(serializers.Serializer):
 
     at = serializers.DateTimeField(required=False, label="When", help_text="Leave empty for now.")
     sheet_seq = serializers.IntegerField(
-        required=False, min_value=1, help_text="Place in the sheet's order of recording; a device without signal fills it."
+        required=False,
+        min_value=1,
+        help_text="Place in the sheet's order of recording; a device without signal fills it.",
     )
 
 

@@ -25,7 +25,12 @@ class IssueSpecification(serializers.Serializer):
 
 
 @action(
-    "issue_specification", takes=IssueSpecification, roles={Role.OWNER}, on=Asset, title="Issue a specification", decision=True
+    "issue_specification",
+    takes=IssueSpecification,
+    roles={Role.OWNER},
+    on=Asset,
+    title="Issue a specification",
+    decision=True,
 )
 def issue_specification(act: Acting, asset: Asset, given: dict[str, Any]) -> Specification:
     """Issue a specification; from then on it does not change, a later edition supersedes it."""

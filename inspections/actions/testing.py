@@ -41,18 +41,29 @@ class RecordAtmosphere(serializers.Serializer):
     humidity = PercentField(required=False, label="Relative humidity")
     wet_bulb = TemperatureField(required=False, label="Wet bulb")
     steel = serializers.ListField(
-        child=TemperatureField(), min_length=1, max_length=20, help_text="Surface temperatures, one a line; the coldest counts."
+        child=TemperatureField(),
+        min_length=1,
+        max_length=20,
+        help_text="Surface temperatures, one a line; the coldest counts.",
     )
 
 
-@action("record_atmosphere", takes=RecordAtmosphere, roles={Role.CREW, Role.CONTRACTOR}, on=Coating, title="Record air and steel")
+@action(
+    "record_atmosphere",
+    takes=RecordAtmosphere,
+    roles={Role.CREW, Role.CONTRACTOR},
+    on=Coating,
+    title="Record air and steel",
+)
 def record_atmosphere(act: Acting, coating: Coating, given: dict[str, Any]) -> Atmosphere:
     """Record air and steel temperatures with humidity or wet bulb."""
     humidity, wet_bulb = given.get("humidity"), given.get("wet_bulb")
     if humidity is None and wet_bulb is None:
         act.refuse("humidity", "Give the relative humidity or the wet bulb temperature.")
     if wet_bulb is not None and wet_bulb.value > given["air"].value:
-        act.refuse("wet_bulb", f"{wet_bulb.said} is warmer than the air, {given['air'].said}; it can be at most as warm.")
+        act.refuse(
+            "wet_bulb", f"{wet_bulb.said} is warmer than the air, {given['air'].said}; it can be at most as warm."
+        )
     return act.insert(
         Atmosphere(
             id=act.id,
@@ -70,18 +81,25 @@ def record_atmosphere(act: Acting, coating: Coating, given: dict[str, Any]) -> A
 class OpenRun(SheetOrder):
     purpose = serializers.ChoiceField(choices=Run.Purpose.choices, default=Run.Purpose.SURVEY)
     stage = serializers.CharField(required=False, label="Coat stage", help_text="Leave empty for the finished system.")
-    method = serializers.ChoiceField(choices=list(METHODS.items()), required=False, help_text="Leave empty for the specified one.")
+    method = serializers.ChoiceField(
+        choices=list(METHODS.items()), required=False, help_text="Leave empty for the specified one."
+    )
     instrument = serializers.UUIDField(required=False, allow_null=True, default=None)
     electrode = serializers.UUIDField(required=False, allow_null=True, default=None)
     set_volts = VoltField(required=False, label="Voltage set")
     thickness_basis = serializers.ChoiceField(choices=list(THICKNESS_BASES.items()), required=False)
     thickness = FilmField(required=False, min_value=1.0, max_value=25000.0, label="Film thickness")
-    surface_state = serializers.ChoiceField(choices=Run.SurfaceState.choices, default=Run.SurfaceState.DRY, label="Surface")
+    surface_state = serializers.ChoiceField(
+        choices=Run.SurfaceState.choices, default=Run.SurfaceState.DRY, label="Surface"
+    )
     sweeper = serializers.CharField(max_length=120, label="Who sweeps", help_text="One sweeps, another records.")
-    witness = serializers.EmailField(required=False, allow_blank=True, default="", help_text="Email of a witness, if there is one.")
+    witness = serializers.EmailField(
+        required=False, allow_blank=True, default="", help_text="Email of a witness, if there is one."
+    )
     permit = serializers.UUIDField(required=False, allow_null=True, default=None)
     cautions = serializers.BooleanField(
-        label="I have read the cautions", help_text="Trained people only, by the maker's instructions and the local rules."
+        label="I have read the cautions",
+        help_text="Trained people only, by the maker's instructions and the local rules.",
     )
 
 
@@ -107,7 +125,11 @@ def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
     instrument = _instrument(act, given, electric)
     electrode = _electrode(act, given, electric)
     volts = given.get("set_volts")
-    band = stated_band(terms.stated_volts, tolerance_percent=terms.voltage_tolerance_percent) if method == terms.method else None
+    band = (
+        stated_band(terms.stated_volts, tolerance_percent=terms.voltage_tolerance_percent)
+        if method == terms.method
+        else None
+    )
     if electric and volts is None:
         asked = f"; the specification asks for {band.low} to {band.high} V" if band else ""
         act.refuse("set_volts", f"Give the voltage the detector is set to{asked}.")
@@ -121,7 +143,10 @@ def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
         if permit is None:
             act.refuse("permit", "There is no such permit on this coating.")
         if permit.expires_at < opened_at:
-            act.refuse("permit", f"{permit} ran out at {permit.expires_at:%H:%M} UTC on {permit.expires_at:%d %B}; record a new one.")
+            act.refuse(
+                "permit",
+                f"{permit} ran out at {permit.expires_at:%H:%M} UTC on {permit.expires_at:%d %B}; record a new one.",
+            )
     thickness = given.get("thickness")
     run = act.insert(
         Run(
@@ -163,7 +188,9 @@ def _instrument(act: Acting, given: dict[str, Any], needed: bool) -> Instrument 
         if needed:
             act.refuse("instrument", "Choose the detector this run is made with.")
         return None
-    found = Instrument.objects.filter(organisation=act.organisation, kind=Instrument.Kind.DETECTOR, pk=given["instrument"]).first()
+    found = Instrument.objects.filter(
+        organisation=act.organisation, kind=Instrument.Kind.DETECTOR, pk=given["instrument"]
+    ).first()
     if found is None:
         act.refuse("instrument", f"That is not a detector of {act.organisation}.")
     return found

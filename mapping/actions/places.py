@@ -17,7 +17,9 @@ from mapping.zones import chainage_of
 class AddLandmark(serializers.Serializer):
     kind = serializers.ChoiceField(choices=Landmark.Kind.choices)
     name = serializers.CharField(max_length=60)
-    at = serializers.CharField(max_length=60, help_text="Chainage, such as 1+250.40; a landmark may lie outside every zone.")
+    at = serializers.CharField(
+        max_length=60, help_text="Chainage, such as 1+250.40; a landmark may lie outside every zone."
+    )
 
 
 @action("add_landmark", takes=AddLandmark, roles={Role.CREW, Role.OWNER}, on=Asset, title="Add a landmark")
@@ -29,7 +31,9 @@ def add_landmark(act: Acting, asset: Asset, given: dict[str, Any]) -> Landmark:
         act.refuse("at", str(problem))
     if Landmark.objects.filter(asset=asset, kind=given["kind"], name=given["name"], struck_at=None).exists():
         act.refuse("name", f'There is a {given["kind"]} named "{given["name"]}" already.')
-    return act.insert(Landmark(id=act.id, asset=asset, kind=given["kind"], name=given["name"], said=given["at"].strip(), x=x))
+    return act.insert(
+        Landmark(id=act.id, asset=asset, kind=given["kind"], name=given["name"], said=given["at"].strip(), x=x)
+    )
 
 
 @action("strike_landmark", takes=Why, roles={Role.LEAD, Role.OWNER}, on=Landmark, title="Strike out")

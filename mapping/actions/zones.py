@@ -49,16 +49,16 @@ def add_zone(act: Acting, asset: Asset, given: dict[str, Any]) -> Zone:
 
 class DrawExclusion(serializers.Serializer):
     place = RegionField(help_text="The ground to leave out.")
-    reason = serializers.CharField(max_length=200, help_text="Why it need not be tested, for example: under the saddle.")
+    reason = serializers.CharField(
+        max_length=200, help_text="Why it need not be tested, for example: under the saddle."
+    )
 
     @staticmethod
     def surface_of(zone: Zone) -> Surface:
         return zone.surface
 
 
-@action(
-    "draw_exclusion", takes=DrawExclusion, roles={Role.CREW, Role.OWNER}, on=Zone, title="Propose to leave out"
-)
+@action("draw_exclusion", takes=DrawExclusion, roles={Role.CREW, Role.OWNER}, on=Zone, title="Propose to leave out")
 def draw_exclusion(act: Acting, zone: Zone, given: dict[str, Any]) -> Exclusion:
     """Propose ground that need not be tested; until the owner accepts it, it is a gap like any other."""
     said, shape = given["place"]
@@ -82,7 +82,12 @@ class DecideExclusion(serializers.Serializer):
 
 
 @action(
-    "decide_exclusion", takes=DecideExclusion, roles={Role.OWNER}, on=Exclusion, title="Decide on the exclusion", decision=True
+    "decide_exclusion",
+    takes=DecideExclusion,
+    roles={Role.OWNER},
+    on=Exclusion,
+    title="Decide on the exclusion",
+    decision=True,
 )
 def decide_exclusion(act: Acting, exclusion: Exclusion, given: dict[str, Any]) -> ExclusionDecision:
     """Accept or refuse ground that somebody proposes to leave out."""
@@ -92,7 +97,12 @@ def decide_exclusion(act: Acting, exclusion: Exclusion, given: dict[str, Any]) -
         act.refuse("why", "Say why it is refused.")
     return act.insert(
         ExclusionDecision(
-            id=act.id, exclusion=exclusion, accepted=given["accepted"], by=act.person, at=act.now, why=given["why"].strip()
+            id=act.id,
+            exclusion=exclusion,
+            accepted=given["accepted"],
+            by=act.person,
+            at=act.now,
+            why=given["why"].strip(),
         )
     )
 

@@ -1,0 +1,1 @@
+"""Pages of the crew's work: field sheets, runs, flaws, and the generic page of any action."""

@@ -1,0 +1,63 @@
+"""The page of any registered action: its form on its row, performed on a press, then back to where it was asked for."""
+
+from __future__ import annotations
+
+from typing import cast
+from uuid import UUID
+
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils.http import url_has_allowed_host_and_scheme
+
+from accounts.acting import REGISTRY, Done, find
+from accounts.forms import act_on_page
+from accounts.people import Person
+from inspections.pages.offers import offers
+
+
+@login_required
+def do(request: HttpRequest, action: str, pk: UUID) -> HttpResponse:
+    """`/do/<action>/<id>/?to=<where to go then>`; further query values fill the form."""
+    if action not in REGISTRY:
+        raise Http404("There is no such action.")
+    what = REGISTRY[action]
+    person = cast(Person, request.user)
+    target = find(person, what.on, pk)
+    to = safe(request, request.GET.get("to", ""))
+    initial = {name: value for name, value in request.GET.items() if name != "to"}
+    return act_on_page(
+        request,
+        action,
+        target,
+        success=lambda done: told(what.title, done),
+        to=to,
+        cancel=to,
+        initial=initial,
+        choices=offers(action, person, target),
+        context={"lead": what.summary, "about": str(target)},
+    )
+
+
+def safe(request: HttpRequest, to: str) -> str:
+    """The wanted address if it is one of ours, else the front page."""
+    ours = url_has_allowed_host_and_scheme(to, {request.get_host()}, require_https=request.is_secure())
+    return to if ours and to else "/"
+
+
+def told(title: str, done: Done) -> str:
+    """What a press answers: that it is recorded, and what followed from it."""
+    if done.status == "already":
+        return f"{title}: recorded before; nothing changed."
+    said = [text for item in done.consequences if (text := consequence(item))]
+    return " ".join([f"{title}: recorded.", *said])
+
+
+def consequence(item: object) -> str:
+    """A consequence as a sentence: swaths of a run that changed their standing, or a sentence as it is."""
+    if isinstance(item, dict) and "swaths" in item:
+        parts = [f"{count} {_WORDS[standing]}" for standing, count in sorted(item["swaths"].items())]
+        return f"Swaths of run {item['run']}: {', '.join(parts)}."
+    return item if isinstance(item, str) else ""
+
+
+_WORDS = {"stands": "now stand", "lost": "now lost", "held": "now held", "pending": "now pending"}

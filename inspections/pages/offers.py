@@ -1,0 +1,90 @@
+"""What a page offers to choose from, by action and field: rows of the person's organisation or of the coating."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from django.utils import timezone
+
+from accounts.people import Person
+from inspections.coatings import FieldSheet
+from inspections.flaws import Flaw
+from inspections.instruments import Electrode, Instrument
+from inspections.runs import Run, Standing
+from inspections.specifications import Specification
+from mapping.zones import Zone
+
+Offers = dict[str, Sequence[tuple[str, str]]]
+
+
+def open_run(person: Person, sheet: FieldSheet) -> Offers:
+    now = timezone.now()
+    detectors = Instrument.objects.filter(
+        organisation=sheet.organisation, kind=Instrument.Kind.DETECTOR
+    ).prefetch_related("certificates")
+    stages = [(stage.name, stage.name) for stage in sheet.coating.terms.stages]
+    permits = sheet.coating.permits.filter(struck_at=None, expires_at__gt=now).order_by("-recorded_at")
+    return {
+        "instrument": [(str(row.pk), _with_certificate(row, now)) for row in detectors],
+        "electrode": [
+            (str(row.pk), f"{row.name} ({row.width:.2f} m)")
+            for row in Electrode.objects.filter(organisation=sheet.organisation).order_by("-width")
+        ],
+        "stage": stages,
+        "permit": [(str(row.pk), f"{row}, gas {row.gas_reading}") for row in permits],
+    }
+
+
+def _with_certificate(instrument: Instrument, now: Any) -> str:
+    paper = instrument.certificate_at(now)
+    return (
+        f"{instrument}, in calibration until {paper.due:%d %B %Y}" if paper else f"{instrument}: NO VALID CERTIFICATE"
+    )
+
+
+def record_spot(person: Person, sheet: FieldSheet) -> Offers:
+    gauges = Instrument.objects.filter(organisation=sheet.organisation, kind=Instrument.Kind.GAUGE)
+    return {
+        "gauge": [(str(row.pk), str(row)) for row in gauges],
+        "stage": [(stage.name, stage.name) for stage in sheet.coating.terms.stages],
+    }
+
+
+def begin_coating(person: Person, zone: Zone) -> Offers:
+    rows = Specification.objects.filter(asset=zone.asset).order_by("-issued_at")
+    return {"specification": [(str(row.pk), str(row)) for row in rows]}
+
+
+def same_flaw(person: Person, flaw: Flaw) -> Offers:
+    rows = (
+        Flaw.objects.filter(sheet__coating=flaw.sheet.coating, struck_at=None, same_as=None)
+        .exclude(pk=flaw.pk)
+        .select_related("sheet")
+    )
+    near = sorted(rows, key=lambda row: (abs(row.x - flaw.x), row.tag))[:30]
+    return {"as_flaw": [(str(row.pk), f"{row.tag}, {row.said}") for row in near]}
+
+
+def _swaths(*standings: str) -> Callable[[Person, Run], Offers]:
+    def offer(person: Person, run: Run) -> Offers:
+        rows = run.swaths.filter(struck_at=None, standing__in=standings).order_by("sheet_seq")
+        return {"swaths": [(str(row.pk), f"{row.said}: {row.cause or row.standing}") for row in rows]}
+
+    return offer
+
+
+OFFERS: dict[str, Callable[[Person, Any], Offers]] = {
+    "open_run": open_run,
+    "record_spot": record_spot,
+    "begin_coating": begin_coating,
+    "same_flaw": same_flaw,
+    "reinstate": _swaths(Standing.LOST),
+    "decide_held": _swaths(Standing.HELD, Standing.LOST),
+}
+
+
+def offers(action: str, person: Person, target: Any) -> Offers:
+    """The choices of an action's form on this row; empty where everything is typed."""
+    given = OFFERS.get(action)
+    return given(person, target) if given else {}

@@ -1,0 +1,58 @@
+"""Field sheets: what was recorded on one, and taking a new one."""
+
+from __future__ import annotations
+
+from typing import cast
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from accounts.acting import find, may, perform
+from accounts.forms import see_other
+from accounts.people import Person
+from inspections.coatings import Coating, FieldSheet
+
+
+@login_required
+def sheet_page(request: HttpRequest, pk: UUID) -> HttpResponse:
+    person = cast(Person, request.user)
+    sheet = find(person, FieldSheet, pk)
+    return render(
+        request,
+        "inspections/sheet.html",
+        {
+            "sheet": sheet,
+            "coating": sheet.coating,
+            "zone": sheet.coating.zone,
+            "asset": sheet.coating.zone.asset,
+            "runs": sheet.runs.select_related("instrument", "electrode", "recorder", "struck_by").order_by("number"),
+            "flaws": sheet.flaws.select_related("run", "sheet").prefetch_related("classifications").order_by("number"),
+            "spots": sheet.spots.select_related("gauge").order_by("at"),
+            "may_open": sheet.is_out and may(person, "open_run", sheet),
+            "may_hand_in": sheet.is_out and may(person, "hand_in_sheet", sheet),
+            "may_give_up": sheet.is_out and may(person, "give_up_sheet", sheet),
+            "here": request.get_full_path(),
+        },
+    )
+
+
+@login_required
+@require_POST
+def take_sheet(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Take a sheet on a coating and go to it; my own sheet that is still out is opened instead of a second one."""
+    person = cast(Person, request.user)
+    coating = find(person, Coating, pk)
+    out = FieldSheet.objects.filter(coating=coating, person=person, handed_in_at=None, given_up_why=None).first()
+    if out is not None:
+        messages.info(request, f"You have {out} of this zone already.")
+        return see_other(reverse("sheet", args=[out.pk]))
+    given = request.POST.get("id")
+    done = perform("take_sheet", person, coating.pk, {}, operation=UUID(given) if given else None)
+    sheet = FieldSheet.objects.get(pk=done.entry.operation)
+    messages.success(request, f"{sheet} is yours. Tags begin with {sheet.letter}.")
+    return see_other(reverse("sheet", args=[sheet.pk]))

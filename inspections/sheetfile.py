@@ -1,0 +1,385 @@
+"""A field sheet as a crew writes it, read from the rows of a table into typed lines: kind, times, cells with units.
+
+Says what a line holds and what cannot be read, row by row; knows nothing of zones, people or instruments. No Django.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from typing import NamedTuple
+
+from accounts.tablefile import Problem, TableError, TableRow, read_table
+
+DECLARATIONS = {
+    "zone": "the name of the zone",
+    "sheet": "one to four letters, as in the tags of its flaws",
+    "date": "a day such as 2031-05-14, 14.05.2031 or 14 May 2031",
+    "units": "for example: volts kV, film µm, size mm, temperature °C",
+    "recorder": "the name of who recorded",
+}
+
+
+class RowKind(NamedTuple):
+    """What a row may and must say, besides `what`, `date`, `no` and `note`."""
+
+    needs: tuple[str, ...]
+    may: tuple[str, ...] = ()
+    of_run: bool = False
+
+
+KINDS = {
+    "permit": RowKind(("no", "gas", "tester", "valid until"), ("kind", "time")),
+    "atmosphere": RowKind(("time", "air", "steel"), ("humidity", "wet bulb")),
+    "run": RowKind(
+        ("run", "time", "sweeper"),
+        ("purpose", "stage", "method", "instrument", "electrode", "set", "basis", "thickness", "surface", "witness",
+         "permit", "cautions"),
+    ),
+    "return": RowKind(("time", "place"), ("island",), of_run=True),
+    "check": RowKind(("time", "measured", "alarm"), ("phase",), of_run=True),
+    "event": RowKind(("time", "kind"), of_run=True),
+    "swept": RowKind(("until", "place"), ("time", "lane", "island"), of_run=True),
+    "flaw": RowKind(
+        ("no", "time", "place"), ("kind", "found by", "along", "around", "depth", "give or take"), of_run=True
+    ),
+    "spot": RowKind(("time", "place", "reading"), ("stage", "gauge")),
+    "close": RowKind(("time",), of_run=True),
+    "hand in": RowKind(("time",)),
+    "note": RowKind(("note",), ("time",)),
+}  # fmt: skip
+ALIASES = {
+    "start": "time", "from": "time", "end": "until", "to": "until", "number": "no", "tag": "no", "voltage": "set",
+    "readings": "reading", "where": "place", "relative humidity": "humidity", "length": "along", "width": "around",
+}  # fmt: skip
+QUANTITIES = {
+    "set": "volts", "measured": "volts", "thickness": "film", "depth": "film", "reading": "film", "along": "size",
+    "around": "size", "give or take": "size", "air": "temperature", "wet bulb": "temperature", "steel": "temperature",
+}  # fmt: skip
+UNITS = {
+    "volts": ("V", "kV"),
+    "film": ("µm", "um", "mm", "mil"),
+    "size": ("m", "cm", "mm", "ft", "in"),
+    "temperature": ("°C", "C", "°F", "F"),
+}
+LISTS = {"reading", "steel"}
+ONCE = {"what", "date", "no", "note", "run", "value"}
+COLUMNS = frozenset(ONCE | {name for kind in KINDS.values() for name in (*kind.needs, *kind.may)})
+HALF_DAY = timedelta(hours=12)
+
+_HEADING = re.compile(r"(.*?)(?: (\d+))? ?(?:[(\[](.*)[)\]])?")
+_BARE = re.compile(r"[+\-\u2212]?[\d.,\s\u00a0\u202f]*\d[\d.,\s\u00a0\u202f]*")
+_DAY = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})|(\d{1,2})\.(\d{1,2})\.(\d{4})|(\d{1,2}) ([a-z]{3,9}) (\d{4})", re.ASCII)
+_TIME = re.compile(r"(\d{1,2}):(\d\d)(?::(\d\d))? ?(am|pm)?", re.ASCII)
+_MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
+           "december")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Line:
+    """One row that says something. `cells` holds what was typed, quantities with their unit; times are the asset's own.
+
+    `at` is the row's time, or the start where there is a start and an end (`until`). `listed` holds readings.
+    """
+
+    row: int
+    what: str
+    cells: Mapping[str, str] = field(default_factory=dict)
+    at: datetime | None = None
+    until: datetime | None = None
+    listed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def cell(self, column: str) -> str:
+        return self.cells.get(column, "")
+
+
+@dataclass(frozen=True)
+class SheetFile:
+    """A whole file: what it declares, its lines in the order of recording, and every cell that cannot be read."""
+
+    name: str
+    content: bytes
+    form: str
+    zone: str
+    letter: str
+    recorder: str
+    lines: tuple[Line, ...]
+    problems: tuple[Problem, ...]
+
+    @property
+    def digest(self) -> str:
+        """sha256 of the file's bytes."""
+        return hashlib.sha256(self.content).hexdigest()
+
+
+def read_sheet(content: bytes, filename: str = "") -> SheetFile:
+    """Read a field sheet.
+
+    Raises
+    ------
+    TableError
+        When the file as a whole cannot be read. Bad cells are in `problems` instead, all of them.
+    """
+    table = read_table(content, filename)
+    reading = _Reading()
+    for row in table.rows:
+        reading.take(row)
+    reading.finish(table.rows[-1].number)
+    return SheetFile(
+        name=filename,
+        content=content,
+        form=table.form,
+        zone=reading.declared.get("zone", ""),
+        letter=reading.declared.get("sheet", "").upper(),
+        recorder=reading.declared.get("recorder", ""),
+        lines=tuple(reading.lines),
+        problems=tuple(reading.problems),
+    )
+
+
+class _Column(NamedTuple):
+    heading: str
+    name: str
+    unit: str
+
+
+class _Reading:
+    """Goes down the rows, keeping the header, the day, the units and the run that the next row stands under."""
+
+    def __init__(self) -> None:
+        self.lines: list[Line] = []
+        self.problems: list[Problem] = []
+        self.declared: dict[str, str] = {}
+        self.columns: list[_Column] | None = None
+        self.units: dict[str, str] = {}
+        self.days = _Days()
+        self.run = ""
+
+    def bad(self, row: int, column: str, value: str, message: str) -> None:
+        self.problems.append(Problem(row, column, value, message))
+
+    def take(self, row: TableRow) -> None:
+        if row.cells[0].lower() == "what":
+            self.columns = self._header(row)
+            return
+        if self.columns is None:
+            raise TableError(
+                f'Row {row.number} begins with "{row.cells[0]}"; the first row names the columns and begins with "what".'
+            )
+        if row.cells[0].startswith("#"):
+            return
+        before = len(self.problems)
+        cells, listed = self._cells(row)
+        what = cells.pop("what", "").lower()
+        if what in DECLARATIONS:
+            self._declare(row.number, what, cells)
+        elif what in KINDS:
+            line = self._line(row.number, what, cells, listed)
+            if len(self.problems) == before:
+                self.lines.append(line)
+        else:
+            named = ", ".join([*DECLARATIONS, *KINDS])
+            self.bad(row.number, "what", cells.get("what", row.cells[0]), f"is no kind of row; there are: {named}.")
+
+    def finish(self, last: int) -> None:
+        for name in ("zone", "sheet"):
+            if name not in self.declared:
+                self.bad(last, "what", name, f'is not declared; add a row "{name}" with {DECLARATIONS[name]}.')
+
+    def _header(self, row: TableRow) -> list[_Column]:
+        columns: list[_Column] = []
+        for heading in row.cells:
+            text, _, unit = _HEADING.fullmatch(" ".join(heading.split()).lower()).groups()  # type: ignore[union-attr]
+            name = ALIASES.get(text, text)
+            if unit:
+                # Units keep their capitals: mm is not Mm.
+                unit = heading[heading.lower().rindex(unit) :][: len(unit)]
+            if heading and name not in COLUMNS:
+                self.bad(row.number, heading, heading, f"is no column; there are: {', '.join(sorted(COLUMNS))}.")
+            elif name in {column.name for column in columns} and name not in LISTS:
+                self.bad(row.number, heading, heading, "stands twice in this header.")
+            elif unit and unit not in UNITS.get(QUANTITIES.get(name, ""), ("%",) if name == "humidity" else ()):
+                allowed = UNITS.get(QUANTITIES.get(name, ""), ())
+                self.bad(row.number, heading, unit, f"is no unit of it; there are: {', '.join(allowed) or 'none'}.")
+            columns.append(_Column(heading, name, unit or ""))
+        return columns
+
+    def _cells(self, row: TableRow) -> tuple[dict[str, str], dict[str, tuple[str, ...]]]:
+        cells: dict[str, str] = {}
+        lists: dict[str, list[str]] = {}
+        columns = self.columns or []
+        for place, text in enumerate(row.cells):
+            if not text:
+                continue
+            if place >= len(columns) or not columns[place].heading:
+                self.bad(row.number, f"column {place + 1}", text, "stands under no heading of the header above.")
+                continue
+            column = columns[place]
+            if column.name in LISTS:
+                lists.setdefault(column.name, []).extend(
+                    self._with_unit(row.number, column, part) for part in _parts(text)
+                )
+            else:
+                cells[column.name] = self._with_unit(row.number, column, text)
+        listed = {name: tuple(parts) for name, parts in lists.items()}
+        return cells | {name: " / ".join(parts) for name, parts in listed.items()}, listed
+
+    def _with_unit(self, row: int, column: _Column, text: str) -> str:
+        """The quantity with the unit of its heading, or that of the units row, where it was written bare."""
+        kind = QUANTITIES.get(column.name)
+        if kind is None or not _BARE.fullmatch(text):
+            return text
+        unit = column.unit or self.units.get(kind, "")
+        if not unit:
+            self.bad(
+                row,
+                column.name,
+                text,
+                f"has no unit; write it there, in the heading, or in a row: units, {kind} {UNITS[kind][0]}.",
+            )
+        return f"{text} {unit}"
+
+    def _declare(self, row: int, what: str, cells: dict[str, str]) -> None:
+        value = cells.pop("value", "")
+        for column, text in cells.items():
+            if column != "note":
+                self.bad(row, column, text, f"says nothing in a row of the kind {what}; its word stands under value.")
+        if not value:
+            self.bad(row, "value", "", f"is empty; write {DECLARATIONS[what]}.")
+        elif what == "date":
+            try:
+                self.days.begin(read_day(value))
+            except ValueError as problem:
+                self.bad(row, "value", value, str(problem))
+        elif what == "units":
+            self._declare_units(row, value)
+        elif what == "sheet" and not re.fullmatch(r"[A-Za-z]{1,4}", value, re.ASCII):
+            self.bad(row, "value", value, f"is no sheet; write {DECLARATIONS[what]}.")
+        elif self.declared.setdefault(what, value) != value:
+            self.bad(
+                row,
+                "value",
+                value,
+                f'differs from the {what} declared above, "{self.declared[what]}"; one file is one sheet.',
+            )
+
+    def _declare_units(self, row: int, value: str) -> None:
+        for part in re.split(r"[,;]", value):
+            kind, _, unit = part.strip().partition(" ")
+            if unit.strip() in UNITS.get(kind.lower(), ()):
+                self.units[kind.lower()] = unit.strip()
+            else:
+                known = "; ".join(f"{kind} {' or '.join(units)}" for kind, units in UNITS.items())
+                self.bad(row, "value", part.strip(), f"is no unit; there are: {known}.")
+
+    def _line(self, row: int, what: str, cells: dict[str, str], listed: dict[str, tuple[str, ...]]) -> Line:
+        kind = KINDS[what]
+        allowed = (
+            {*kind.needs, *kind.may, *ONCE} - {"what", "value"} - (set() if kind.of_run or what == "run" else {"run"})
+        )
+        for column, text in cells.items():
+            if column not in allowed:
+                said = ", ".join(sorted(allowed))
+                self.bad(row, column, text, f"says nothing in a row of the kind {what}; it may say: {said}.")
+        for column in kind.needs:
+            if column not in cells:
+                self.bad(row, column, "", f"is empty; a row of the kind {what} needs it.")
+        if what == "run":
+            self.run = cells.get("run", self.run)
+        elif kind.of_run and not cells.setdefault("run", self.run):
+            self.bad(row, "run", "", "is empty, and no run stands above; write the number of its run.")
+        at, until = self._times(row, cells)
+        return Line(row, what, cells, at, until, listed)
+
+    def _times(self, row: int, cells: Mapping[str, str]) -> tuple[datetime | None, datetime | None]:
+        if "date" in cells:
+            try:
+                self.days.begin(read_day(cells["date"]))
+            except ValueError as problem:
+                self.bad(row, "date", cells["date"], str(problem))
+        found: list[datetime | None] = []
+        for column in ("time", "until"):
+            try:
+                found.append(self.days.place(cells[column]) if column in cells else None)
+            except ValueError as problem:
+                self.bad(row, column, cells[column], str(problem))
+                found.append(None)
+        at, until = found
+        if at and until and until < at:
+            self.bad(row, "until", cells["until"], f"lies before the start, {cells['time']}.")
+        return at, until
+
+
+class _Days:
+    """The day that the next clock time belongs to.
+
+    Rows are in the order of recording: a time more than twelve hours before the one above is of the next day, and once
+    midnight was passed, one more than twelve hours after the one above is of the day before. A date begins anew.
+    """
+
+    def __init__(self) -> None:
+        self.declared: date | None = None
+        self.day: date | None = None
+        self.last: datetime | None = None
+
+    def begin(self, day: date) -> None:
+        self.declared = self.day = day
+        self.last = None
+
+    def place(self, text: str) -> datetime:
+        """The moment of a clock time, or of a date with a time. Raises ValueError naming what is allowed."""
+        day_text, _, clock_text = text.rpartition(" ") if _DAY.match(text.lower()) else ("", "", text)
+        clock = read_time(clock_text)
+        if day_text:
+            self.begin(read_day(day_text))
+        if self.day is None or self.declared is None:
+            raise ValueError("has no day; a row date stands above the first time.")
+        at = datetime.combine(self.day, clock)
+        if self.last is not None:
+            if self.last - at > HALF_DAY:
+                at += timedelta(days=1)
+            elif at - self.last > HALF_DAY and self.day > self.declared:
+                at -= timedelta(days=1)
+        self.day, self.last = at.date(), at
+        return at
+
+
+def read_day(text: str) -> date:
+    """A day written 2031-05-14, 14.05.2031 or 14 May 2031. Raises ValueError naming what is allowed."""
+    found = _DAY.fullmatch(" ".join(text.lower().split()))
+    if found is None:
+        raise ValueError(
+            "is no day; write it like 2031-05-14, 14.05.2031 or 14 May 2031 (with strokes it has two readings)."
+        )
+    year, month, day, day_2, month_2, year_2, day_3, name, year_3 = found.groups()
+    if name:
+        month_3 = next((number for number, month_name in enumerate(_MONTHS, 1) if month_name.startswith(name)), 0)
+        parts = (int(year_3), month_3, int(day_3))
+    else:
+        parts = (int(year or year_2), int(month or month_2), int(day or day_2))
+    try:
+        return date(*parts)
+    except ValueError:
+        raise ValueError("is no day of the calendar; write it like 2031-05-14.") from None
+
+
+def read_time(text: str) -> time:
+    """A time of day written 6:30, 18:05, 18:05:30 or 6:05 pm. Raises ValueError naming what is allowed."""
+    found = _TIME.fullmatch(text.strip().lower())
+    hour, minute, second = (int(part or 0) for part in found.groups()[:3]) if found else (99, 0, 0)
+    half = found[4] if found else None
+    if half and 1 <= hour <= 12:
+        hour = hour % 12 + (12 if half == "pm" else 0)
+    elif half:
+        hour = 99
+    if hour > 23 or minute > 59 or second > 59:
+        raise ValueError("is no time; write it like 6:30, 18:05 or 6:05 pm, from 0:00 to 23:59.")
+    return time(hour, minute, second)
+
+
+def _parts(text: str) -> list[str]:
+    """The items of a cell that holds several: parted by strokes, semicolons or bars."""
+    return [part.strip() for part in re.split(r"[/;|]", text) if part.strip()]
