@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from rest_framework import serializers
 
 from accounts.acting import Acting, action
-from accounts.people import Role
+from accounts.people import Person, Role
 from accounts.units import VoltField
 from inspections.actions.sheets import SheetOrder, check_may_strike, fresh, moment, next_seq
 from inspections.runs import CheckEvent, ReturnProof, Run, Verification
@@ -59,28 +61,34 @@ class Verify(SheetOrder):
 @action("verify", takes=Verify, roles=RECORDERS, on=Run, title="Record a check")
 def verify(act: Acting, run: Run, given: dict[str, Any]) -> Verification:
     """Record a check of the detector's output; the tolerance was fixed when the run was opened."""
+    at = moment(act, given)
+    seq = next_seq(fresh(run.sheet), given.get("sheet_seq"))
+    check = act.insert(check_row(act, run, given, pk=act.id, at=at, seq=seq, by=act.person))
+    refresh(act, run)
+    return check
+
+
+def check_row(
+    act: Acting, run: Run, given: dict[str, Any], *, pk: UUID, at: datetime, seq: int, by: Person
+) -> Verification:
+    """A check as a row, not yet stored, with its outcome; refuses one on a run without voltage."""
     if run.set_volts is None or run.check_tolerance_volts is None:
         act.refuse("measured", "This run has no voltage to check.")
     measured = int(given["measured"].value)
-    outcome = check_outcome(run.set_volts, measured, run.check_tolerance_volts, alarm_seen=given["alarm_seen"])
-    check = act.insert(
-        Verification(
-            id=act.id,
-            run=run,
-            at=moment(act, given),
-            sheet_seq=next_seq(fresh(run.sheet), given.get("sheet_seq")),
-            phase=given["phase"],
-            expected=run.set_volts,
-            measured=measured,
-            tolerance=run.check_tolerance_volts,
-            outcome=outcome,
-            alarm_seen=given["alarm_seen"],
-            by=act.person,
-            note=given["note"],
-        )
+    return Verification(
+        id=pk,
+        run=run,
+        at=at,
+        sheet_seq=seq,
+        phase=given["phase"],
+        expected=run.set_volts,
+        measured=measured,
+        tolerance=run.check_tolerance_volts,
+        outcome=check_outcome(run.set_volts, measured, run.check_tolerance_volts, alarm_seen=given["alarm_seen"]),
+        alarm_seen=given["alarm_seen"],
+        by=by,
+        note=given["note"],
     )
-    refresh(act, run)
-    return check
 
 
 class ReportEvent(SheetOrder):

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.db.models import Max
 from rest_framework import serializers
 
 from accounts.acting import Acting, action
-from accounts.people import Role
+from accounts.people import Person, Role
 from accounts.units import FilmField, LengthField
 from inspections.actions.sheets import SheetOrder, check_may_strike, fresh, moment, next_seq
 from inspections.coatings import FieldSheet, Spot
@@ -51,30 +53,35 @@ def report_flaw(act: Acting, run: Run, given: dict[str, Any]) -> Flaw:
             "number",
             f"{sheet.letter}{number:02d} is in use on this sheet; the next free one is {sheet.letter}{taken + 1:02d}.",
         )
-    place = given["place"]
-    sizes = {name: given[name].value for name in ("size_x", "size_y", "depth", "give_or_take") if given.get(name)}
-    flaw = act.insert(
-        Flaw(
-            id=act.id,
-            sheet=sheet,
-            run=run,
-            number=number,
-            found_by=given["found_by"],
-            said=place.said,
-            x=place.x,
-            y=place.y,
-            found_at=moment(act, given),
-            sheet_seq=next_seq(sheet, given.get("sheet_seq")),
-            by=act.person,
-            note=given["note"],
-            **sizes,
-        )
-    )
+    at = moment(act, given)
+    seq = next_seq(sheet, given.get("sheet_seq"))
+    flaw = act.insert(flaw_row(run, given, pk=act.id, number=number, at=at, seq=seq, by=act.person))
     if given["kind"] != FlawKind.INDICATION:
         act.insert(Classification(flaw=flaw, kind=given["kind"], by=act.person, at=act.now))
     if run.closed_at is not None:
         act.tell(f"{run} was closed before {flaw.tag} was reported.")
     return flaw
+
+
+def flaw_row(run: Run, given: dict[str, Any], *, pk: UUID, number: int, at: datetime, seq: int, by: Person) -> Flaw:
+    """A flaw as a row, not yet stored."""
+    place = given["place"]
+    sizes = {name: given[name].value for name in ("size_x", "size_y", "depth", "give_or_take") if given.get(name)}
+    return Flaw(
+        id=pk,
+        sheet=run.sheet,
+        run=run,
+        number=number,
+        found_by=given["found_by"],
+        said=place.said,
+        x=place.x,
+        y=place.y,
+        found_at=at,
+        sheet_seq=seq,
+        by=by,
+        note=given["note"],
+        **sizes,
+    )
 
 
 class ClassifyFlaw(serializers.Serializer):
@@ -130,6 +137,11 @@ class RecordSpot(SheetOrder):
 @action("record_spot", takes=RecordSpot, roles={Role.CREW}, on=FieldSheet, title="Record a thickness spot")
 def record_spot(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Spot:
     """Record the gauge readings of one spot."""
+    return act.insert(spot_row(act, sheet, given, pk=act.id, at=moment(act, given)))
+
+
+def spot_row(act: Acting, sheet: FieldSheet, given: dict[str, Any], *, pk: UUID, at: datetime) -> Spot:
+    """A thickness spot as a row, not yet stored; refuses a stage or gauge that is not there."""
     terms = sheet.coating.terms
     try:
         stage = terms.stage(given.get("stage") or terms.final_stage.name)
@@ -144,21 +156,19 @@ def record_spot(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Spot:
             act.refuse("gauge", f"That is not a gauge of {act.organisation}.")
     values = [reading.value for reading in given["readings"]]
     place = given["place"]
-    return act.insert(
-        Spot(
-            id=act.id,
-            coating=sheet.coating,
-            sheet=sheet,
-            gauge=gauge,
-            stage=stage.name,
-            said=place.said,
-            x=place.x,
-            y=place.y,
-            readings=[reading.said for reading in given["readings"]],
-            unit="um",
-            mean=sum(values) / len(values),
-            at=moment(act, given),
-        )
+    return Spot(
+        id=pk,
+        coating=sheet.coating,
+        sheet=sheet,
+        gauge=gauge,
+        stage=stage.name,
+        said=place.said,
+        x=place.x,
+        y=place.y,
+        readings=[reading.said for reading in given["readings"]],
+        unit="um",
+        mean=sum(values) / len(values),
+        at=at,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from rest_framework import serializers
 
@@ -41,27 +42,17 @@ def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
     ended_at = moment(act, given, "ended_at" if given.get("ended_at") else "at")
     before = sheet.last_seq
     started_at = given.get("started_at") or _press_before(run, ended_at)
-    if started_at > ended_at:
-        act.refuse("started_at", f"It starts at {started_at:%H:%M} UTC, after its end at {ended_at:%H:%M} UTC.")
-    said, shape = given["place"]
-    surface = MarkSwept.surface_of(run)
-    low, high = stretch_range(surface, shape)
-    end_seq = next_seq(sheet, given.get("sheet_seq"))
     swath = act.insert(
-        Swath(
-            id=act.id,
-            run=run,
-            lane=given["lane"],
-            said=said,
-            shape=shape,
-            area=shape.area,
-            stretch_low=low,
-            stretch_high=high,
-            island=given["island"],
-            started_at=started_at,
-            ended_at=ended_at,
-            start_seq=given["start_seq"] if given.get("start_seq") is not None else before,
-            sheet_seq=end_seq,
+        swath_row(
+            act,
+            run,
+            given,
+            pk=act.id,
+            times=(started_at, ended_at),
+            orders=(
+                given["start_seq"] if given.get("start_seq") is not None else before,
+                next_seq(sheet, given.get("sheet_seq")),
+            ),
             hand_timed=hand_timed,
         )
     )
@@ -70,6 +61,40 @@ def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
     if run.closed_at is not None:
         act.tell(f"{run} was closed before this was marked.")
     return swath
+
+
+def swath_row(
+    act: Acting,
+    run: Run,
+    given: dict[str, Any],
+    *,
+    pk: UUID,
+    times: tuple[datetime, datetime],
+    orders: tuple[int, int],
+    hand_timed: bool,
+) -> Swath:
+    """A swath as a row, not yet stored: start and end by the clock and by order of recording."""
+    started_at, ended_at = times
+    if started_at > ended_at:
+        act.refuse("started_at", f"It starts at {started_at:%H:%M} UTC, after its end at {ended_at:%H:%M} UTC.")
+    said, shape = given["place"]
+    low, high = stretch_range(MarkSwept.surface_of(run), shape)
+    return Swath(
+        id=pk,
+        run=run,
+        lane=given["lane"],
+        said=said,
+        shape=shape,
+        area=shape.area,
+        stretch_low=low,
+        stretch_high=high,
+        island=given["island"],
+        started_at=started_at,
+        ended_at=ended_at,
+        start_seq=orders[0],
+        sheet_seq=orders[1],
+        hand_timed=hand_timed,
+    )
 
 
 def _press_before(run: Run, ended_at: datetime) -> datetime:

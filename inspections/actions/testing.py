@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from rest_framework import serializers
 
@@ -57,6 +60,13 @@ class RecordAtmosphere(serializers.Serializer):
 )
 def record_atmosphere(act: Acting, coating: Coating, given: dict[str, Any]) -> Atmosphere:
     """Record air and steel temperatures with humidity or wet bulb."""
+    return act.insert(atmosphere_row(act, coating, given, pk=act.id, at=moment(act, given), by=act.person))
+
+
+def atmosphere_row(
+    act: Acting, coating: Coating, given: dict[str, Any], *, pk: UUID, at: datetime, by: Person
+) -> Atmosphere:
+    """Air and steel as a row, not yet stored; refuses what cannot be."""
     humidity, wet_bulb = given.get("humidity"), given.get("wet_bulb")
     if humidity is None and wet_bulb is None:
         act.refuse("humidity", "Give the relative humidity or the wet bulb temperature.")
@@ -64,17 +74,15 @@ def record_atmosphere(act: Acting, coating: Coating, given: dict[str, Any]) -> A
         act.refuse(
             "wet_bulb", f"{wet_bulb.said} is warmer than the air, {given['air'].said}; it can be at most as warm."
         )
-    return act.insert(
-        Atmosphere(
-            id=act.id,
-            coating=coating,
-            at=moment(act, given),
-            air=given["air"].value,
-            humidity=humidity.value if humidity else None,
-            wet_bulb=wet_bulb.value if wet_bulb else None,
-            steel=[reading.value for reading in given["steel"]],
-            by=act.person,
-        )
+    return Atmosphere(
+        id=pk,
+        coating=coating,
+        at=at,
+        air=given["air"].value,
+        humidity=humidity.value if humidity else None,
+        wet_bulb=wet_bulb.value if wet_bulb else None,
+        steel=[reading.value for reading in given["steel"]],
+        by=by,
     )
 
 
@@ -106,10 +114,49 @@ class OpenRun(SheetOrder):
 @action("open_run", takes=OpenRun, roles={Role.CREW, Role.CONTRACTOR}, on=FieldSheet, title="Open a run")
 def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
     """Open a test run with its parameters; the voltage band is the specification's and nothing else."""
-    fresh(sheet)
-    terms = sheet.coating.terms
-    if not sheet.is_out:
+    if not fresh(sheet).is_out:
         act.refuse("sheet", f"{sheet} is handed in; take a new sheet.")
+    run = act.insert(
+        run_row(
+            act,
+            sheet,
+            given,
+            pk=act.id,
+            number=sheet.runs.count() + 1,
+            opened_at=moment(act, given),
+            recorder=act.person,
+            acknowledged_at=act.device_at,
+            permit_of=lambda pk: Permit.objects.filter(coating=sheet.coating, pk=pk, struck_at=None).first(),
+        )
+    )
+    if outside := outside_band(run):
+        act.tell(outside)
+    return run
+
+
+def outside_band(run: Run) -> str:
+    """A sentence where the voltage set lies outside the allowed band, else nothing."""
+    if run.set_volts is None or run.band_low is None or run.band_high is None:
+        return ""
+    if run.band_low <= run.set_volts <= run.band_high:
+        return ""
+    return f"Set to {run.set_volts} V, outside the allowed {run.band_low} to {run.band_high} V."
+
+
+def run_row(
+    act: Acting,
+    sheet: FieldSheet,
+    given: dict[str, Any],
+    *,
+    pk: UUID,
+    number: int,
+    opened_at: datetime,
+    recorder: Person,
+    acknowledged_at: datetime,
+    permit_of: Callable[[UUID], Permit | None],
+) -> Run:
+    """A run as its parameters make it, not yet stored; refuses what cannot be. `permit_of` finds the named permit."""
+    terms = sheet.coating.terms
     try:
         stage = terms.stage(given.get("stage") or terms.final_stage.name)
     except KeyError as problem:
@@ -121,7 +168,6 @@ def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
     electric = method != "visual"
     if electric and not given["cautions"]:
         act.refuse("cautions", "Read the cautions and tick this before the voltage is switched on.")
-    opened_at = moment(act, given)
     instrument = _instrument(act, given, electric)
     electrode = _electrode(act, given, electric)
     volts = given.get("set_volts")
@@ -139,7 +185,7 @@ def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
             act.refuse("set_volts", f"{volts.said} is beyond {instrument}: {low} to {high} V.")
     permit = None
     if given["permit"]:
-        permit = Permit.objects.filter(coating=sheet.coating, pk=given["permit"], struck_at=None).first()
+        permit = permit_of(given["permit"])
         if permit is None:
             act.refuse("permit", "There is no such permit on this coating.")
         if permit.expires_at < opened_at:
@@ -148,39 +194,34 @@ def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
                 f"{permit} ran out at {permit.expires_at:%H:%M} UTC on {permit.expires_at:%d %B}; record a new one.",
             )
     thickness = given.get("thickness")
-    run = act.insert(
-        Run(
-            id=act.id,
-            sheet=sheet,
-            number=sheet.runs.count() + 1,
-            stage=stage.name,
-            purpose=purpose,
-            method=method,
-            instrument=instrument,
-            electrode=electrode,
-            ruling_document=terms.voltage_document if electric else "",
-            thickness_basis=given.get("thickness_basis") or terms.thickness_basis,
-            thickness=thickness.value if thickness else stage.dft_nominal,
-            thickness_said=thickness.said if thickness else f"{stage.dft_nominal:g} µm as specified",
-            asked_volts=band.asked if band and electric else None,
-            set_volts=int(volts.value) if volts else None,
-            band_low=band.low if band and electric else None,
-            band_high=band.high if band and electric else None,
-            check_interval_min=terms.check_interval_min if electric else None,
-            check_tolerance_volts=round(volts.value * terms.check_tolerance_percent / 100) if volts else None,
-            surface_state=given["surface_state"],
-            sweeper=given["sweeper"],
-            recorder=act.person,
-            witness=_witness(act, given["witness"]),
-            permit=permit,
-            cautions_by=act.person if given["cautions"] else None,
-            cautions_at=act.device_at if given["cautions"] else None,
-            opened_at=opened_at,
-        )
+    return Run(
+        id=pk,
+        sheet=sheet,
+        number=number,
+        stage=stage.name,
+        purpose=purpose,
+        method=method,
+        instrument=instrument,
+        electrode=electrode,
+        ruling_document=terms.voltage_document if electric else "",
+        thickness_basis=given.get("thickness_basis") or terms.thickness_basis,
+        thickness=thickness.value if thickness else stage.dft_nominal,
+        thickness_said=thickness.said if thickness else f"{stage.dft_nominal:g} µm as specified",
+        asked_volts=band.asked if band and electric else None,
+        set_volts=int(volts.value) if volts else None,
+        band_low=band.low if band and electric else None,
+        band_high=band.high if band and electric else None,
+        check_interval_min=terms.check_interval_min if electric else None,
+        check_tolerance_volts=round(volts.value * terms.check_tolerance_percent / 100) if volts else None,
+        surface_state=given["surface_state"],
+        sweeper=given["sweeper"],
+        recorder=recorder,
+        witness=_witness(act, given["witness"]),
+        permit=permit,
+        cautions_by=recorder if given["cautions"] else None,
+        cautions_at=acknowledged_at if given["cautions"] else None,
+        opened_at=opened_at,
     )
-    if run.set_volts is not None and run.band_low is not None and not run.band_low <= run.set_volts <= run.band_high:
-        act.tell(f"Set to {run.set_volts} V, outside the allowed {run.band_low} to {run.band_high} V.")
-    return run
 
 
 def _instrument(act: Acting, given: dict[str, Any], needed: bool) -> Instrument | None:
