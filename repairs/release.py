@@ -56,5 +56,11 @@ class Release(Row):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["coating"], condition=Q(withdrawn_at=None), name="release_standing_once")
+            models.UniqueConstraint(fields=["coating"], condition=Q(withdrawn_at=None), name="release_standing_once"),
+            models.CheckConstraint(
+                name="release_withdrawn_whole",
+                condition=Q(withdrawn_at=None, withdrawn_by=None, withdrawn_why=None)
+                | (Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False, withdrawn_why__isnull=False))
+                & ~Q(withdrawn_why=""),
+            ),
         ]

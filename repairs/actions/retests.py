@@ -1,0 +1,178 @@
+"""Settling the retest of a patch by a swath of a retest run, and giving a cycle up.
+
+Whoever applied a patch never passes it: the action says so in words, and the database refuses it as well.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+from rest_framework.exceptions import PermissionDenied
+from shapely import intersects_xy
+
+from accounts import access
+from accounts.acting import Acting, action
+from accounts.people import Organisation, Person, Role
+from inspections.flaws import Flaw, FlawKind
+from inspections.runs import Run, Swath
+from mapping.coverage import SMALLEST
+from repairs import timing
+from repairs.gates import square_metres
+from repairs.state import PatchState, open_cycle, state
+from repairs.work import Cycle, Patch, PatchFlaw, Retest, Step
+
+
+class SettleRetest(serializers.Serializer):
+    private = ("witness",)
+
+    swath = serializers.UUIDField(label="Retest swath", help_text="A swath of a retest run that covers the patch.")
+    outcome = serializers.ChoiceField(choices=[("passed", "passed"), ("failed", "failed")], label="Outcome")
+    witness = serializers.EmailField(
+        required=False,
+        allow_blank=True,
+        label="Witness",
+        help_text="Email; asked for when the worker's own firm retests.",
+    )
+    note = serializers.CharField(required=False, allow_blank=True, max_length=200, label="Note")
+
+
+class AbandonCycle(serializers.Serializer):
+    why = serializers.CharField(max_length=200, label="Why the cycle is given up")
+
+
+@action("settle_retest", takes=SettleRetest, roles={Role.CREW, Role.CONTRACTOR}, on=Patch, title="Settle the retest")
+def settle_retest(act: Acting, patch: Patch, given: dict[str, Any]) -> Cycle:
+    """Say whether the retest passed or failed, by the swath that covers the patch. Failed opens the next cycle."""
+    passed = given["outcome"] == Cycle.Outcome.PASSED
+    retester_org, witness = _independent(act, patch, given.get("witness", ""))
+    now = state(patch)
+    if now in (PatchState.TO_DO, PatchState.STRUCK, PatchState.FAILED) or (passed and now == PatchState.ACCEPTED):
+        act.refuse("outcome", f"There is no retest to settle: {patch} is {now.label}.")
+    swath = _swath(act, patch, given["swath"], passed)
+    if passed and (beside := _margin_missed(patch, swath)) >= SMALLEST:
+        act.tell(f"{square_metres(beside)} beside {patch}, disturbed by the work, was not swept and stays untested.")
+    cycle = open_cycle(patch) or _retest_alone(act, patch)
+    _flag(act, patch, cycle, now, swath)
+    act.amend(
+        cycle,
+        outcome=given["outcome"],
+        settled_at=act.device_at,
+        retester=act.person,
+        retester_org=retester_org,
+        witness=witness,
+        note=given.get("note", ""),
+    )
+    act.insert(Retest(id=act.id, cycle=cycle, swath=swath))
+    if not passed:
+        _after_failure(act, patch, cycle, swath)
+    return cycle
+
+
+@action("abandon_cycle", takes=AbandonCycle, roles={Role.LEAD}, on=Patch, title="Give the cycle up")
+def abandon_cycle(act: Acting, patch: Patch, given: dict[str, Any]) -> Cycle:
+    """Give the open cycle up without a retest; the next step opens another."""
+    cycle = open_cycle(patch)
+    if cycle is None:
+        act.refuse("why", f"{patch} has no open cycle.")
+    return act.amend(cycle, outcome=Cycle.Outcome.ABANDONED, settled_at=act.now, note=given["why"])
+
+
+def _independent(act: Acting, patch: Patch, witness_email: str) -> tuple[Organisation, Person | None]:
+    """The organisation the retester acts for and the witness; refuses whoever may not retest this patch."""
+    if Step.objects.filter(cycle__patch=patch, by=act.person, struck_at=None).exists():
+        raise PermissionDenied(f"You recorded work on {patch}: somebody else has to retest it.")
+    held = access.roles_on(act.person, patch, act.device_at)
+    retester_org = held.get(Role.CREW) or held[Role.CONTRACTOR]
+    own = retester_org.pk == patch.contractor_id
+    if not own:
+        if Role.CREW not in held:
+            raise PermissionDenied(
+                f"{patch} is retested by the inspection crew, or by {patch.contractor} with a witness."
+            )
+        return retester_org, _witness(act, patch, witness_email) if witness_email else None
+    if not patch.coating.terms.own_quality_control_may_retest:
+        raise PermissionDenied(
+            f"{patch} was repaired by {patch.contractor}: the specification asks for another retester."
+        )
+    if not witness_email:
+        act.refuse("witness", f"{patch} was repaired by your own firm, {patch.contractor}: name the witness.")
+    return retester_org, _witness(act, patch, witness_email)
+
+
+def _witness(act: Acting, patch: Patch, email: str) -> Person:
+    person = Person.objects.filter(email=email.lower(), is_active=True).first()
+    held = access.roles_on(person, patch, act.device_at) if person else {}
+    from_elsewhere = [org for org in held.values() if org.pk != patch.contractor_id]
+    if person is None or not from_elsewhere:
+        act.refuse(
+            "witness", f'"{email}" is nobody appointed on this asset by another organisation than {patch.contractor}.'
+        )
+    if person.pk == act.person.pk:
+        act.refuse("witness", "The witness is somebody else than the retester.")
+    return person
+
+
+def _swath(act: Acting, patch: Patch, pk: Any, passed: bool) -> Swath:
+    """The retest's swath; refused when it cannot prove the patch."""
+    swath = (
+        Swath.objects.filter(pk=pk, run__sheet__coating=patch.coating_id, run__purpose=Run.Purpose.RETEST)
+        .select_related("run__sheet")
+        .first()
+    )
+    if swath is None:
+        act.refuse("swath", "This is no swath of a retest run on this coating.")
+    if swath.struck_at is not None or swath.run.struck_at is not None:
+        act.refuse("swath", "This swath has been struck out.")
+    missed = patch.shape.difference(swath.shape).area
+    if passed and missed >= SMALLEST:
+        act.refuse("swath", f"The swath leaves {square_metres(missed)} of {patch} untested; it has to cover all of it.")
+    if patch.shape.area - missed < SMALLEST:
+        act.refuse("swath", f"The swath does not touch {patch}.")
+    work = Step.objects.filter(cycle__patch=patch, struck_at=None).exclude(kind=Step.Kind.HANDED_OVER)
+    last = work.order_by("-at").first()
+    if last is not None and passed and swath.started_at < last.at:
+        at = last.at.astimezone(patch.coating.zone.asset.zone_info)
+        act.refuse(
+            "swath", f"It was swept before the last work on {patch} ({last.get_kind_display()}, {at:%Y-%m-%d %H:%M})."
+        )
+    return swath
+
+
+def _margin_missed(patch: Patch, swath: Swath) -> float:
+    coating = patch.coating
+    return coating.zone.surface.with_margin(patch.shape, coating.terms.as_left_margin).difference(swath.shape).area
+
+
+def _retest_alone(act: Acting, patch: Patch) -> Cycle:
+    """A cycle without work: the earlier retest was lost (or is doubted), only the test is done again."""
+    last = patch.cycles.order_by("-number").first()
+    number = last.number + 1 if last else 1
+    return act.insert(Cycle(patch=patch, number=number, worker_org=patch.contractor, opened_at=act.device_at))
+
+
+def _flag(act: Acting, patch: Patch, cycle: Cycle, now: PatchState, swath: Swath) -> None:
+    if now == PatchState.BEGUN:
+        act.tell(f"{patch} had not been handed over for retest.")
+    ready = timing.retest_from(patch.coating.terms, cycle.steps.filter(struck_at=None))
+    if ready is not None and swath.started_at < ready:
+        act.tell(f"Retested before the cure asked for was over, at {ready.isoformat(timespec='minutes')}.")
+
+
+def _after_failure(act: Acting, patch: Patch, cycle: Cycle, swath: Swath) -> None:
+    """Open the next cycle; what the retest found inside the patch is repaired with it."""
+    act.insert(Cycle(patch=patch, number=cycle.number + 1, worker_org=patch.contractor, opened_at=act.device_at))
+    failed = patch.cycles.filter(outcome=Cycle.Outcome.FAILED).count()
+    limit = patch.coating.terms.cycle_limit
+    if limit is not None and failed >= limit:
+        act.tell(f"{patch} has failed {failed} times; the specification allows {limit}: the owner decides.")
+    found = Flaw.objects.filter(run=swath.run_id, struck_at=None, same_as=None).exclude(
+        patch_flaws__struck_at=None, patch_flaws__isnull=False
+    )
+    for flaw in found.prefetch_related("classifications"):
+        if flaw.kind != FlawKind.FALSE and _inside(patch, flaw):
+            act.insert(PatchFlaw(patch=patch, flaw=flaw))
+
+
+def _inside(patch: Patch, flaw: Flaw) -> bool:
+    return bool(intersects_xy(patch.shape, flaw.x, flaw.y))

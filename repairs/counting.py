@@ -1,0 +1,187 @@
+"""Flaws of a coating for readers: status, which count as found at a coat stage, and why the others do not."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from math import hypot, sqrt
+from uuid import UUID
+
+import numpy as np
+import shapely
+from scipy.spatial import cKDTree  # type: ignore[import-untyped]
+from shapely.geometry.base import BaseGeometry
+
+from inspections.coatings import Coating
+from inspections.flaws import NEVER_COUNT, Flaw, FlawKind
+from inspections.runs import Run
+from inspections.terms import METHODS, Terms
+from mapping.density import ContractLimit
+from mapping.surfaces import Surface
+from repairs.state import OPEN_STATUSES, FlawStatus, with_status
+
+_PURPOSE_WORDS: Mapping[str, str] = {
+    Run.Purpose.AUDIT: "found by an audit",
+    Run.Purpose.RETEST: "found at a retest",
+    Run.Purpose.VISUAL: "found in a visual run",
+}
+
+
+@dataclass(frozen=True)
+class FlawPicture:
+    """One flaw. Sizes and give_or_take in m, depth in um. why_not says why it is not counted ("" when it is).
+
+    same_as is the tag of the flaw it repeats, by a person's word or by nearness; such a flaw is never open by itself.
+    """
+
+    id: UUID
+    tag: str
+    said: str
+    x: float
+    y: float
+    give_or_take: float
+    size_x: float
+    size_y: float
+    depth: float | None
+    kind: str
+    kind_label: str
+    found_by: str
+    found_at: datetime
+    run_id: UUID
+    run_label: str
+    purpose: str
+    stage: str
+    status: FlawStatus
+    patch_id: UUID | None
+    patch_number: int | None
+    same_as: str | None
+    counted: bool
+    why_not: str
+
+    @property
+    def is_open(self) -> bool:
+        return self.status in OPEN_STATUSES and self.same_as is None
+
+
+def flaws_of(coating: Coating, stage: str, standing: BaseGeometry) -> tuple[FlawPicture, ...]:
+    """Every flaw of the coating in order of finding; `standing` is the standing ground as found at the stage."""
+    rows = list(
+        with_status(Flaw.objects.filter(sheet__coating=coating))
+        .select_related("sheet", "run__sheet", "same_as__sheet")
+        .order_by("found_at", "pk")
+    )
+    if not rows:
+        return ()
+    shapely.prepare(standing)
+    places = np.array([(row.x, row.y) for row in rows])
+    inside = shapely.intersects_xy(standing, places[:, 0], places[:, 1])
+    terms = coating.terms
+    statuses = {row.pk: FlawStatus(row.status) for row in rows}
+    listed = []
+    for row, covered in zip(rows, inside, strict=True):
+        why_not = _why_not(row, terms, stage, bool(covered))
+        listed.append(
+            FlawPicture(
+                id=row.pk,
+                tag=row.tag,
+                said=row.said,
+                x=row.x,
+                y=row.y,
+                give_or_take=row.give_or_take,
+                size_x=row.size_x,
+                size_y=row.size_y,
+                depth=row.depth,
+                kind=row.kind_now,
+                kind_label=FlawKind(row.kind_now).label,
+                found_by=row.found_by,
+                found_at=row.found_at,
+                run_id=row.run_id,
+                run_label=row.run.label,
+                purpose=row.run.purpose,
+                stage=row.run.stage,
+                status=_status(row, statuses),
+                patch_id=row.patch_id_now,
+                patch_number=row.patch_number,
+                same_as=row.same_as.tag if row.same_as else None,
+                counted=not why_not,
+                why_not=why_not,
+            )
+        )
+    return _merged(coating.zone.surface, listed)
+
+
+def _status(row: Flaw, statuses: Mapping[UUID, FlawStatus]) -> FlawStatus:
+    """A flaw that is the same as another is repaired with it."""
+    own = statuses[row.pk]
+    return statuses[row.same_as_id] if row.same_as_id and own == FlawStatus.OPEN else own
+
+
+def _why_not(row: Flaw, terms: Terms, stage: str, covered: bool) -> str:
+    """Why a flaw does not count as found at the stage; empty when it does."""
+    if row.struck_at is not None:
+        return "struck out"
+    if row.same_as is not None:
+        return f"the same as {row.same_as.tag}"
+    kind = row.kind_now  # type: ignore[attr-defined]
+    if not _kind_counts(kind, terms):
+        return f"{FlawKind(kind).label} does not count"
+    if row.run.purpose != Run.Purpose.SURVEY:
+        return _PURPOSE_WORDS[row.run.purpose]
+    if row.run.stage != stage:
+        return f"found at the stage {row.run.stage}"
+    if terms.method != "visual" and row.found_by != Flaw.FoundBy.ELECTRICAL:
+        return f"found by {row.get_found_by_display()} means"
+    if row.run.method != terms.method:
+        return f"found by {METHODS[row.run.method]}, {METHODS[terms.method]} is specified"
+    if row.run.struck_at is not None:
+        return "its run is struck out"
+    return "" if covered else "outside standing coverage"
+
+
+def _kind_counts(kind: str, terms: Terms) -> bool:
+    """An indication not yet looked at always counts."""
+    if kind == FlawKind.INDICATION:
+        return True
+    return kind not in NEVER_COUNT if terms.counting_kinds is None else kind in terms.counting_kinds
+
+
+def _merged(surface: Surface, listed: list[FlawPicture]) -> tuple[FlawPicture, ...]:
+    """Counted flaws of different runs nearer than their joint uncertainty are one: the first found counts."""
+    counted = [index for index, flaw in enumerate(listed) if flaw.counted]
+    if len({listed[index].run_id for index in counted}) < 2:
+        return tuple(listed)
+    for index, first in _found_again(surface, [listed[index] for index in counted]).items():
+        again, original = listed[counted[index]], listed[counted[first]]
+        why_not = f"found again within the joint uncertainty: the same as {original.tag}"
+        listed[counted[index]] = replace(again, counted=False, same_as=original.tag, why_not=why_not)
+    return tuple(listed)
+
+
+def _found_again(surface: Surface, flaws: list[FlawPicture]) -> dict[int, int]:
+    """Index of each flaw found again -> index of the flaw it repeats; `flaws` in order of finding."""
+    places = np.array([(flaw.x, flaw.y) for flaw in flaws])
+    box = None
+    if surface.period is not None:
+        axis = 0 if surface.wrap_axis == "x" else 1
+        places[:, axis] %= surface.period
+        box = [0.0, 0.0]
+        box[axis] = surface.period
+        places[:, 1 - axis] -= places[:, 1 - axis].min()
+    reach = sqrt(2) * max(flaw.give_or_take for flaw in flaws)
+    pairs = cKDTree(places, boxsize=box).query_pairs(reach, output_type="ndarray")
+    repeats: dict[int, int] = {}
+    for first, second in sorted(map(tuple, pairs.tolist())):
+        one, other = flaws[first], flaws[second]
+        if one.run_id == other.run_id or first in repeats or second in repeats:
+            continue
+        apart = float(surface.distance(one.x, one.y, other.x, other.y))
+        if apart <= hypot(one.give_or_take, other.give_or_take):
+            repeats[second] = first
+    return repeats
+
+
+def limit_of(terms: Terms) -> ContractLimit | None:
+    """The specification's holiday limit as the contract line takes it."""
+    limit = terms.holiday_limit
+    return ContractLimit(limit.count, limit.per, limit.unit, limit.integer_rule) if limit else None  # type: ignore[arg-type]

@@ -1,0 +1,268 @@
+"""One picture of a zone for every reader: page, board, gates, documents and API. Reads only, in few queries."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from django.utils import timezone
+
+from accounts.assets import Asset
+from inspections.coatings import Coating
+from inspections.specifications import Specification
+from inspections.terms import Stage, Terms
+from inspections.thickness import ThicknessVerdict
+from mapping import density
+from mapping.density import ContractVerdict, Density, DensityDecision
+from mapping.zones import Zone
+from repairs import gates, ground
+from repairs.counting import FlawPicture, flaws_of, limit_of
+from repairs.gates import Gate, Whose, square_metres
+from repairs.ground import ExcludedGround, GroundPicture, Testable, UndecidedExclusion
+from repairs.packs import PatchPicture, patches_of
+from repairs.proof import Seen, facts_of, thickness_of
+from repairs.release import Release
+from repairs.state import FlawStatus, PatchState
+
+Area = Callable[[float], str]
+
+
+@dataclass(frozen=True)
+class Turn:
+    """Whose turn it is, since when (None when not known), and for what."""
+
+    whose: Whose
+    since: datetime | None
+    why: str
+
+
+@dataclass(frozen=True)
+class ReleasePicture:
+    """The release that stands. undermined lists the gates that are not green any more."""
+
+    id: UUID
+    owner: str
+    at: datetime
+    conditions: str
+    head_seq: int
+    head_hash: str
+    undermined: tuple[Gate, ...]
+
+
+@dataclass(frozen=True)
+class ZonePicture:
+    """A zone as it stands at one coat stage. Areas in m2.
+
+    left is None at earlier coat stages, which are judged as found. density_found, contract and decision are None while
+    nothing is tested (contract and decision also where the specification states no limit).
+    """
+
+    coating: Coating
+    zone: Zone
+    specification: Specification
+    terms: Terms
+    stage: Stage
+    at: datetime
+    true_m2: float
+    testable: Testable
+    found: GroundPicture
+    left: GroundPicture | None
+    flaws: tuple[FlawPicture, ...]
+    counted: int
+    density_found: Density | None
+    contract: ContractVerdict | None
+    decision: DensityDecision | None
+    open_flaws: int
+    open_per_100_m2: float | None
+    patches: tuple[PatchPicture, ...]
+    thickness: ThicknessVerdict | None
+    gates: tuple[Gate, ...]
+    release: ReleasePicture | None
+    turn: Turn | None
+    sentence: str
+
+    @property
+    def testable_m2(self) -> float:
+        return self.found.testable_m2
+
+    @property
+    def excluded(self) -> tuple[ExcludedGround, ...]:
+        return self.testable.excluded
+
+    @property
+    def undecided(self) -> tuple[UndecidedExclusion, ...]:
+        return self.testable.undecided
+
+    @property
+    def ground(self) -> GroundPicture:
+        """What release looks at: as left for the finished system, as found at an earlier stage."""
+        return self.left or self.found
+
+    @property
+    def may_release(self) -> bool:
+        return gates.may_release(list(self.gates))
+
+    def flaws_by_status(self) -> dict[FlawStatus, int]:
+        return {status: sum(flaw.status == status for flaw in self.flaws) for status in FlawStatus}
+
+    def patches_by_state(self) -> dict[PatchState, int]:
+        return {state: sum(patch.state == state for patch in self.patches) for state in PatchState}
+
+
+def zone_picture(
+    coating: Coating, stage: str | None = None, at: datetime | None = None, area: Area = square_metres
+) -> ZonePicture:
+    """The picture of a coating's zone at a coat stage (the finished system unless another is named).
+
+    `at` is the moment for windows and cure dates; `area` puts an area in m2 into the reader's words.
+    Raises KeyError for a stage the specification does not have. The number of queries does not depend on the rows.
+    """
+    coating = Coating.objects.select_related("zone__asset__organisation", "specification__issued_by").get(pk=coating.pk)
+    return _picture(coating, stage, at or timezone.now(), area)
+
+
+def asset_pictures(asset: Asset, at: datetime | None = None, area: Area = square_metres) -> list[ZonePicture]:
+    """The pictures of the current coatings of an asset's zones, in the zones' order."""
+    coatings = (
+        Coating.objects.filter(zone__asset=asset, ended_at=None)
+        .select_related("zone__asset__organisation", "specification__issued_by")
+        .order_by("zone__order", "zone__name")
+    )
+    now = at or timezone.now()
+    return [_picture(coating, None, now, area) for coating in coatings]
+
+
+def _picture(coating: Coating, stage_name: str | None, at: datetime, area: Area) -> ZonePicture:
+    zone, terms = coating.zone, coating.terms
+    surface = zone.surface
+    final = terms.final_stage
+    stage = terms.stage(stage_name) if stage_name else final
+    testable = ground.testable_of(zone)
+    found = {
+        each.name: ground.picture_of(surface, ground.found_ground(coating, each.name, testable.shape), "as found")
+        for each in terms.stages
+    }
+    left_ground = ground.left_ground(coating, final.name, testable.shape, found[final.name].ground)
+    left = ground.picture_of(surface, left_ground, "as left")
+    asked = [
+        (each.name, each.required_coverage_percent, left if each is final else found[each.name])
+        for each in terms.stages
+        if each.required_coverage_percent > 0
+    ]
+    here = found[stage.name]
+    flaws = flaws_of(coating, stage.name, here.ground.stands)
+    counts = _counts(terms, flaws, here)
+    patches = patches_of(coating, at)
+    thickness = thickness_of(coating, here.testable_m2)
+    final_contract = (
+        counts.contract
+        if stage is final
+        else _counts(terms, flaws_of(coating, final.name, found[final.name].ground.stands), found[final.name]).contract
+    )
+    judged = tuple(
+        gates.gates(facts_of(coating, Seen(at, asked, testable, flaws, patches, final_contract, thickness)), area)
+    )
+    open_flaws = sum(flaw.is_open for flaw in flaws)
+    release = _release(coating, judged)
+    return ZonePicture(
+        coating=coating,
+        zone=zone,
+        specification=coating.specification,
+        terms=terms,
+        stage=stage,
+        at=at,
+        true_m2=zone.true_area,
+        testable=testable,
+        found=here,
+        left=left if stage is final else None,
+        flaws=flaws,
+        counted=counts.counted,
+        density_found=counts.density,
+        contract=counts.contract,
+        decision=counts.decision,
+        open_flaws=open_flaws,
+        open_per_100_m2=100 * open_flaws / here.testable_m2 if here.testable_m2 > 0 else None,
+        patches=patches,
+        thickness=thickness,
+        gates=judged,
+        release=release,
+        turn=_turn(judged),
+        sentence=_sentence(zone, left, open_flaws, judged, release, area),
+    )
+
+
+@dataclass(frozen=True)
+class _Counts:
+    counted: int
+    density: Density | None
+    contract: ContractVerdict | None
+    decision: DensityDecision | None
+
+
+def _counts(terms: Terms, flaws: Sequence[FlawPicture], found: GroundPicture) -> _Counts:
+    counted, limit = sum(flaw.counted for flaw in flaws), limit_of(terms)
+    return _Counts(
+        counted,
+        density.density(counted, found.tested_m2),
+        density.judge_contract(limit, counted, found.tested_m2) if limit else None,
+        density.judge_density(counted, found.tested_m2, limit, found.untested_m2) if limit else None,
+    )
+
+
+def _release(coating: Coating, judged: Sequence[Gate]) -> ReleasePicture | None:
+    row = Release.objects.filter(coating=coating, withdrawn_at=None).select_related("owner").first()
+    if row is None:
+        return None
+    shut = tuple(gate for gate in judged if gate.state != "green")
+    return ReleasePicture(row.pk, row.owner.name, row.at, row.conditions, row.head_seq, row.head_hash, shut)
+
+
+def _turn(judged: Sequence[Gate]) -> Turn | None:
+    """The first gate that is not green and waits for somebody."""
+    for gate in judged:
+        if gate.state != "green" and gate.whose is not None:
+            return Turn(gate.whose, gate.since, gate.sentence)
+    return None
+
+
+def _sentence(
+    zone: Zone,
+    left: GroundPicture,
+    open_flaws: int,
+    judged: Sequence[Gate],
+    release: ReleasePicture | None,
+    area: Area,
+) -> str:
+    """The plain verdict a page opens with."""
+    stands_in_the_way = _in_the_way(left, open_flaws, judged, area)
+    if release:
+        day = f"{release.at.astimezone(zone.asset.zone_info):%-d %B %Y}"
+        with_conditions = " with conditions" if release.conditions else ""
+        released = f"Released{with_conditions} on {day} by {release.owner}"
+        if not release.undermined:
+            return f"{released}."
+        return f"{released}, but this does not hold any more. {stands_in_the_way}"
+    if gates.may_release(list(judged)):
+        return "Ready to release. Every gate is green."
+    return f"Not ready to release. {stands_in_the_way}"
+
+
+def _in_the_way(left: GroundPicture, open_flaws: int, judged: Sequence[Gate], area: Area) -> str:
+    shut = {gate.code: gate for gate in judged if gate.state != "green"}
+    parts = []
+    if "coverage" in shut:
+        amounts = (
+            (left.gap_m2, "not swept"),
+            (left.lost_m2, "lost"),
+            (left.held_m2, "held"),
+            (left.pending_m2, "pending"),
+        )
+        parts += [f"{area(amount)} {words}" for amount, words in amounts if amount >= gates.SMALLEST_PART_M2]
+    if open_flaws:
+        parts.append(f"{open_flaws} {'flaw' if open_flaws == 1 else 'flaws'} open")
+    if parts:
+        sentence = ", ".join(parts)
+        return f"{sentence[:1].upper()}{sentence[1:]}."
+    return " ".join(gate.sentence for gate in list(shut.values())[:2])

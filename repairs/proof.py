@@ -1,0 +1,215 @@
+"""What the gates look at, gathered from the rows: the facts, since when, and who stands behind each with which date."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db.models import QuerySet
+
+from accounts.units import FILM, read, to_si
+from inspections import thickness
+from inspections.coatings import Coating, FieldSheet, Spot
+from inspections.flaws import Classification, FlawKind
+from inspections.runs import Reinstatement, Run, Swath, Verification
+from inspections.thickness import SPOTS_PER_AREA, ThicknessVerdict
+from mapping.density import ContractVerdict
+from repairs.counting import FlawPicture
+from repairs.gates import Concession as Conceded
+from repairs.gates import Evidence, Facts, PatchFact, StageCoverage
+from repairs.ground import GroundPicture, Testable
+from repairs.packs import PatchPicture
+from repairs.release import Concession
+from repairs.state import FlawStatus, gate_state
+from repairs.work import Step
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What the picture has worked out already and the gates judge."""
+
+    at: datetime
+    grounds: Sequence[tuple[str, float, GroundPicture]]
+    testable: Testable
+    flaws: Sequence[FlawPicture]
+    patches: Sequence[PatchPicture]
+    contract: ContractVerdict | None
+    thickness: ThicknessVerdict | None
+
+
+def facts_of(coating: Coating, seen: Seen) -> Facts:
+    """The facts of every gate. The number of queries does not depend on how much was recorded."""
+    runs = list(_runs(coating))
+    sheets = list(FieldSheet.objects.filter(coating=coating).select_related("person").order_by("taken_at", "pk"))
+    open_swaths = list(
+        Swath.objects.filter(
+            run__sheet__coating=coating, run__struck_at=None, struck_at=None, standing__in=["held", "pending"]
+        )
+        .order_by("ended_at", "pk")
+        .values_list("standing", "ended_at")
+    )
+    open_runs = [run for run in runs if run.closed_at is None]
+    out = [sheet for sheet in sheets if sheet.is_out]
+    unlooked = [flaw for flaw in seen.flaws if _unlooked(flaw)]
+    loose = [flaw for flaw in seen.flaws if flaw.is_open and flaw.patch_id is None]
+    waiting = [patch for patch in seen.patches if patch.whose is not None]
+    since = {
+        "runs_closed": _first(run.opened_at for run in open_runs),
+        "sheets": _first(sheet.taken_at for sheet in out),
+        "nothing_open": _first(ended_at for _, ended_at in open_swaths),
+        "exclusions": _first(row.drawn_at for row in seen.testable.undecided),
+        "coverage": coating.begun_at if any(picture.holes for _, _, picture in seen.grounds) else None,
+        "classified": _first(flaw.found_at for flaw in unlooked),
+        "contract": _first(flaw.found_at for flaw in seen.flaws if flaw.counted),
+        "patches": _first([flaw.found_at for flaw in loose] + [patch.since for patch in waiting if patch.since]),
+    }
+    return Facts(
+        now=seen.at,
+        coverage=tuple(_stage_coverage(*row) for row in seen.grounds),
+        held_swaths=sum(standing == "held" for standing, _ in open_swaths),
+        pending_swaths=sum(standing == "pending" for standing, _ in open_swaths),
+        open_runs=tuple(run.label for run in open_runs),
+        sheets_out=tuple(sheet.letter for sheet in out),
+        undecided_exclusions=tuple(row.said for row in seen.testable.undecided),
+        unclassified_flaws=tuple(flaw.tag for flaw in unlooked),
+        loose_flaws=tuple(flaw.tag for flaw in loose),
+        patches=tuple(
+            PatchFact(str(patch.number), state) for patch in seen.patches if (state := gate_state(patch.state))
+        ),
+        contract=seen.contract,
+        thickness=seen.thickness,
+        cured_at=_cured_at(coating, seen.patches),
+        evidence=_evidence(coating, seen, runs, sheets),
+        since={code: time for code, time in since.items() if time is not None},
+        concessions=_concessions(coating),
+    )
+
+
+def _unlooked(flaw: FlawPicture) -> bool:
+    return flaw.kind == FlawKind.INDICATION and flaw.status != FlawStatus.STRUCK and flaw.same_as is None
+
+
+def thickness_of(coating: Coating, testable_m2: float) -> ThicknessVerdict | None:
+    """The finished film judged by its spots; None when the specification asks for none or nothing is testable.
+
+    Spots come in the order they were taken, five to an area measurement; what is left over joins the last one.
+    """
+    terms = coating.terms
+    if terms.thickness_level is None or testable_m2 <= 0:
+        return None
+    stage = terms.final_stage
+    rows = (
+        Spot.objects.filter(coating=coating, stage=stage.name, struck_at=None)
+        .select_related("sheet")
+        .order_by("at", "pk")
+    )
+    spots = []
+    for number, row in enumerate(list(rows)):
+        spots.append((row, number // SPOTS_PER_AREA))
+    areas = max(1, len(spots) // SPOTS_PER_AREA)
+    level = terms.thickness_level
+    return thickness.judge_dft(
+        [
+            thickness.Spot(row.said, tuple(_um(said) for said in row.readings), str(min(area, areas - 1) + 1))
+            for row, area in spots
+        ],
+        stage.dft_minimum,
+        stage.dft_maximum,
+        level,  # type: ignore[arg-type]
+        thickness.areas_asked(testable_m2),
+    )
+
+
+def _um(said: str | float) -> float:
+    number, unit = read(str(said), FILM)
+    return float(to_si(number, unit or FILM.si))
+
+
+def _runs(coating: Coating) -> QuerySet[Run]:
+    rows = Run.objects.filter(sheet__coating=coating, struck_at=None)
+    return rows.select_related("sheet", "recorder").order_by("opened_at", "pk")
+
+
+def _stage_coverage(stage: str, required: float, picture: GroundPicture) -> StageCoverage:
+    return StageCoverage(
+        stage=stage,
+        seen=picture.seen,
+        required_percent=required,
+        testable_m2=picture.testable_m2,
+        stands_m2=picture.tested_m2,
+        held_m2=picture.held_m2,
+        pending_m2=picture.pending_m2,
+        lost_m2=picture.lost_m2,
+        gap_m2=picture.gap_m2,
+        holes=picture.holes,
+    )
+
+
+def _evidence(
+    coating: Coating, seen: Seen, runs: Sequence[Run], sheets: Sequence[FieldSheet]
+) -> dict[str, tuple[Evidence, ...]]:
+    """The last word on each gate. Where a gate asks nothing, who handed in the last sheet stands for that."""
+    specification = coating.specification
+    issued = Evidence(specification.issued_by.name, specification.issued_at, f"{specification} issued")
+    handed_in = [sheet for sheet in sheets if sheet.handed_in_at is not None]
+    hand_in = _last(Evidence(sheet.person.name, sheet.handed_in_at, f"{sheet} handed in") for sheet in handed_in)
+    closed = _last(Evidence(run.recorder.name, run.closed_at, f"{run} closed") for run in runs if run.closed_at)
+    decided = _last(Evidence(row.by.name, row.at, "exclusion decided") for row in seen.testable.decisions)
+    checks = Verification.objects.filter(run__sheet__coating=coating, run__struck_at=None, struck_at=None)
+    rulings = Reinstatement.objects.filter(run__sheet__coating=coating, run__struck_at=None, struck_at=None)
+    looked = Classification.objects.filter(flaw__sheet__coating=coating, struck_at=None)
+    cured = Step.objects.filter(cycle__patch__coating=coating, kind=Step.Kind.CURED, struck_at=None)
+    checked = _last((*_latest(checks, "check of the output"), *_latest(rulings, "decision on ground")))
+    spots = Spot.objects.filter(coating=coating, struck_at=None).select_related("sheet__person").order_by("at", "pk")
+    spot = spots.last()
+    measured = (Evidence(spot.sheet.person.name, spot.at, "thickness measured"),) if spot else ()
+    settled = [
+        Evidence(cycle.retester, cycle.settled_at, f"{patch.name} {cycle.outcome}")
+        for patch in seen.patches
+        for cycle in patch.cycles
+        if cycle.settled_at and cycle.retester
+    ]
+    settled += [
+        Evidence(row.owner, row.at, f"{patch.name} conceded") for patch in seen.patches if (row := patch.conceded)
+    ]
+    return {
+        "runs_closed": closed,
+        "sheets": hand_in,
+        "files": hand_in,
+        "nothing_open": checked or closed,
+        "exclusions": decided or hand_in,
+        "coverage": closed,
+        "classified": _last(_latest(looked, "flaw classified")) or hand_in,
+        "contract": (issued, *closed),
+        "thickness": measured if seen.thickness else (issued,),
+        "patches": _last(settled) or hand_in,
+        "cure": _last(_latest(cured, "cured")) or hand_in,
+    }
+
+
+def _latest(rows: QuerySet, what: str) -> tuple[Evidence, ...]:
+    row = rows.select_related("by").order_by("at", "pk").last()
+    return (Evidence(row.by.name, row.at, what),) if row else ()
+
+
+def _last(found: Iterable[Evidence]) -> tuple[Evidence, ...]:
+    last = max(found, key=lambda row: row.when, default=None)
+    return (last,) if last else ()
+
+
+def _first(times: Iterable[datetime]) -> datetime | None:
+    return min(times, default=None)
+
+
+def _concessions(coating: Coating) -> dict[str, Conceded]:
+    rows = Concession.objects.filter(coating=coating, struck_at=None).exclude(gate="").select_related("owner")
+    return {row.gate: Conceded(row.owner.name, row.at, row.reason) for row in rows.order_by("at")}
+
+
+def _cured_at(coating: Coating, patches: Sequence[PatchPicture]) -> datetime | None:
+    """When the last coat put on any patch is through the cure asked for."""
+    coated = [
+        step.at for patch in patches for cycle in patch.cycles for step in cycle.steps if step.kind == Step.Kind.COATED
+    ]
+    return max(coated) + timedelta(hours=coating.terms.cure_before_retest_h) if coated else None
