@@ -51,7 +51,8 @@ OVERVIEW_HEIGHT = 40.0
 BAR = 5.0
 BAR_HEIGHT = 14.0
 """Marks: width of the overview's counting bars, and height of the longest."""
-LEAST_ROW_HEIGHT = 48.0
+READABLE, THINNEST = 48.0, 20.0
+"""Marks: height of a row that reads well, and of one that still shows more than the overview does."""
 MOST_ROWS = 24
 TICK_ROOM = 76.0
 """Marks: least distance of two chainage ticks."""
@@ -156,11 +157,14 @@ def row_lengths(view: View) -> list[float]:
 
 
 def fitting_length(view: View, row_width: float) -> float:
-    """The longest row that is still high enough to read, in at most MOST_ROWS rows."""
+    """The longest row that is high enough to read; longer, down to the thinnest, when there would be too many rows."""
     lengths = row_lengths(view)
-    readable = [length for length in lengths if row_width / length * view.height >= LEAST_ROW_HEIGHT]
-    few = [length for length in lengths if view.length / length <= MOST_ROWS]
-    return max(max(readable, default=lengths[-1]), min(few))
+    readable, thick = (
+        max((length for length in lengths if row_width / length * view.height >= least), default=lengths[-1])
+        for least in (READABLE, THINNEST)
+    )
+    few = min(length for length in lengths if view.length / length <= MOST_ROWS)
+    return min(thick, max(readable, few))
 
 
 def row_starts(view: View, row_length: float) -> list[float]:

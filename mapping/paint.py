@@ -62,7 +62,7 @@ def paint(
     """
     shown = range(len(sheet.rows)) if rows is None else rows
     if any(not 0 <= number < len(sheet.rows) for number in shown):
-        raise ValueError(f"rows {shown!r} is not allowed: 0 to {len(sheet.rows)} rows are on the sheet")
+        raise ValueError(f"rows {shown!r} is not allowed: the sheet has rows 0 to {len(sheet.rows) - 1}")
     factor = _factor(sheet, width)
     _define_symbols(canvas)
     for place, number in enumerate(shown):

@@ -28,21 +28,16 @@ LAYOUT = {
     "reach": crowding.REACH,
     "bar": drawing.BAR,
     "barHeight": drawing.BAR_HEIGHT,
-    "leastRowHeight": drawing.LEAST_ROW_HEIGHT,
+    "readable": drawing.READABLE,
+    "thinnest": drawing.THINNEST,
     "mostRows": drawing.MOST_ROWS,
 }
-STYLES = {
-    name: {
-        style: asdict(look) if not isinstance(look, tuple) else [asdict(part) for part in look]
-        for style, look in looks.items()
-    }  # type: ignore[call-overload]
-    for name, looks in {
-        "symbols": symbols.SYMBOLS,
-        "lines": symbols.LINES,
-        "areas": symbols.AREAS,
-        "hatches": symbols.HATCHES,
-        "texts": symbols.TEXTS,
-    }.items()
+STYLES: dict[str, Any] = {
+    "symbols": {style: [asdict(part) for part in parts] for style, parts in symbols.SYMBOLS.items()},
+    "lines": {style: asdict(stroke) for style, stroke in symbols.LINES.items()},
+    "areas": {style: asdict(fill) for style, fill in symbols.AREAS.items()},
+    "hatches": {style: asdict(hatch) for style, hatch in symbols.HATCHES.items()},
+    "texts": {style: asdict(letters) for style, letters in symbols.TEXTS.items()},
 }
 
 

@@ -14,7 +14,6 @@ const RIGHT = 12;
 const HEAD = 28;
 const FOOT = 26;
 const FINGER = 24;
-const THINNEST = 20; // px: rows thinner than this show less than the overview does
 
 export function readWire(wire) {
   const { view } = wire;
@@ -60,14 +59,16 @@ function readShape(rings, view) {
   return { path, middle: [u, v, (high[0] - low[0]) / 2, (high[1] - low[1]) / 2] };
 }
 
+// The first level, from the whole zone on, whose rows are at least this high.
+function levelWithRows(wire, width, high) {
+  const found = wire.levels.findIndex(({ length }) => (width / length) * wire.view.height >= high);
+  return found < 0 ? wire.levels.length - 1 : found;
+}
+
 export function fittingLevel(wire, width) {
-  const { leastRowHeight, mostRows } = wire.layout;
-  const { length, height } = wire.view;
-  const lengths = wire.levels.map((level) => level.length);
-  const readable = lengths.filter((l) => (width / l) * height >= leastRowHeight);
-  const few = lengths.filter((l) => length / l <= mostRows);
-  const best = Math.max(readable.length ? Math.max(...readable) : lengths.at(-1), Math.min(...few));
-  return lengths.indexOf(best);
+  const few = wire.levels.findLastIndex(({ length }) => wire.view.length / length <= wire.layout.mostRows);
+  const [readable, thick] = [wire.layout.readable, wire.layout.thinnest].map((high) => levelWithRows(wire, width, high));
+  return Math.max(thick, Math.min(readable, few));
 }
 
 function make(tag, className, properties = {}) {
@@ -97,10 +98,7 @@ export function mountSheet(element, wire) {
   const width = () => Math.max(120, scroller.clientWidth - GUTTER - RIGHT);
   const rowHeight = () => (model.view.height * width()) / level.length;
   const pitch = () => HEAD + rowHeight() + FOOT;
-  const longest = () => {
-    const thick = model.wire.levels.findIndex(({ length }) => (width() / length) * model.view.height >= THINNEST);
-    return Math.min(thick < 0 ? Infinity : thick, fittingLevel(model.wire, width()));
-  };
+  const longest = () => levelWithRows(model.wire, width(), model.layout.thinnest);
   const row = (number) => rows[number] ?? (rows[number] = layoutRow(model, level, number, width()));
   const rowOf = (u) => Math.min(Math.floor(u / level.length), level.starts.length - 1);
 
