@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import shapely
 from django.core.exceptions import ValidationError
@@ -12,6 +12,11 @@ from shapely.geometry.base import BaseGeometry
 
 class ShapeField(models.BinaryField):
     """Shapely geometry in and out. Seam splitting is done by the surface before the shape gets here."""
+
+    if TYPE_CHECKING:
+        # What the type checker takes a column of this kind for; a binary column would be bytes.
+        _pyi_private_set_type: BaseGeometry
+        _pyi_private_get_type: BaseGeometry
 
     def from_db_value(self, value: Any, expression: Any, connection: Any) -> BaseGeometry | None:
         return None if value is None else shapely.from_wkb(bytes(value))
