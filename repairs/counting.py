@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot, sqrt
+from typing import TYPE_CHECKING
 from uuid import UUID
 
 import numpy as np
@@ -20,6 +21,9 @@ from inspections.terms import METHODS, Terms
 from mapping.density import ContractLimit
 from mapping.surfaces import Surface
 from repairs.state import OPEN_STATUSES, FlawStatus, with_status
+
+if TYPE_CHECKING:
+    from repairs.state import StatedFlaw
 
 _PURPOSE_WORDS: Mapping[str, str] = {
     Run.Purpose.AUDIT: "found by an audit",
@@ -111,19 +115,19 @@ def flaws_of(coating: Coating, stage: str, standing: BaseGeometry) -> tuple[Flaw
     return _merged(coating.zone.surface, listed)
 
 
-def _status(row: Flaw, statuses: Mapping[UUID, FlawStatus]) -> FlawStatus:
+def _status(row: StatedFlaw, statuses: Mapping[UUID, FlawStatus]) -> FlawStatus:
     """A flaw that is the same as another is repaired with it."""
     own = statuses[row.pk]
     return statuses[row.same_as_id] if row.same_as_id and own == FlawStatus.OPEN else own
 
 
-def _why_not(row: Flaw, terms: Terms, stage: str, covered: bool) -> str:
+def _why_not(row: StatedFlaw, terms: Terms, stage: str, covered: bool) -> str:
     """Why a flaw does not count as found at the stage; empty when it does."""
     if row.struck_at is not None:
         return "struck out"
     if row.same_as is not None:
         return f"the same as {row.same_as.tag}"
-    kind = row.kind_now  # type: ignore[attr-defined]
+    kind = row.kind_now
     if not _kind_counts(kind, terms):
         return f"{FlawKind(kind).label} does not count"
     if row.run.purpose != Run.Purpose.SURVEY:

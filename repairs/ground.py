@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal, NamedTuple
+from typing import Literal
 from uuid import UUID
 
 import shapely
@@ -39,7 +39,8 @@ class GroundPart:
     shape: BaseGeometry
 
 
-class SmallParts(NamedTuple):
+@dataclass(frozen=True)
+class SmallParts:
     """Parts below 1 cm2 of one kind, summed."""
 
     kind: PartKind

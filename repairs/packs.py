@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 from uuid import UUID
 
 from shapely.geometry.base import BaseGeometry
@@ -19,6 +19,9 @@ from repairs.release import Concession
 from repairs.state import PatchState, with_state
 from repairs.windows import NextStep
 from repairs.work import Cycle, Patch, PatchFlaw, Step
+
+if TYPE_CHECKING:
+    from repairs.state import StatedPatch
 
 _WHOSE: dict[PatchState, Whose] = {
     PatchState.TO_DO: "contractor",
@@ -151,7 +154,7 @@ def retest_place(coating: Coating, shape: BaseGeometry) -> str:
 
 def _patch(
     coating: Coating,
-    patch: Patch,
+    patch: StatedPatch,
     tags: Sequence[str],
     cycles: Sequence[Cycle],
     steps: dict[UUID, list[Step]],
@@ -159,7 +162,7 @@ def _patch(
     at: datetime,
 ) -> PatchPicture:
     terms = coating.terms
-    state = PatchState(patch.state)  # type: ignore[attr-defined]
+    state = PatchState(patch.state)
     last = cycles[-1] if cycles else None
     current = steps[last.pk] if last and last.outcome is None else []
     failures = sum(cycle.outcome == Cycle.Outcome.FAILED for cycle in cycles)

@@ -152,8 +152,9 @@ def _evidence(
     """The last word on each gate. Where a gate asks nothing, who handed in the last sheet stands for that."""
     specification = coating.specification
     issued = Evidence(specification.issued_by.name, specification.issued_at, f"{specification} issued")
-    handed_in = [sheet for sheet in sheets if sheet.handed_in_at is not None]
-    hand_in = _last(Evidence(sheet.person.name, sheet.handed_in_at, f"{sheet} handed in") for sheet in handed_in)
+    hand_in = _last(
+        Evidence(sheet.person.name, at, f"{sheet} handed in") for sheet in sheets if (at := sheet.handed_in_at)
+    )
     closed = _last(Evidence(run.recorder.name, run.closed_at, f"{run} closed") for run in runs if run.closed_at)
     decided = _last(Evidence(row.by.name, row.at, "exclusion decided") for row in seen.testable.decisions)
     checks = Verification.objects.filter(run__sheet__coating=coating, run__struck_at=None, struck_at=None)

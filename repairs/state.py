@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypedDict
+from uuid import UUID
 
 from django.db import models
 from django.db.models import Case, Exists, OuterRef, Q, QuerySet, Subquery, Value, When
@@ -15,7 +16,21 @@ from repairs import gates
 from repairs.release import Concession
 from repairs.work import Cycle, Patch, PatchFlaw, Step
 
-AnyModel = TypeVar("AnyModel", bound=models.Model)
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    class _State(TypedDict):
+        state: str
+
+    class _Status(TypedDict):
+        kind_now: str
+        patch_id_now: UUID | None
+        patch_number: int | None
+        patch_state: str | None
+        status: str
+
+    StatedPatch = WithAnnotations[Patch, _State]
+    StatedFlaw = WithAnnotations[Flaw, _Status]
 
 
 class PatchState(models.TextChoices):
@@ -115,7 +130,7 @@ def state_of(patch: str = "pk") -> Case:
     )
 
 
-def with_state(patches: QuerySet[Patch]) -> QuerySet[Patch]:
+def with_state(patches: QuerySet[Patch]) -> QuerySet[StatedPatch]:
     """The patches, each with `state` (a value of PatchState), which can be filtered by."""
     return patches.annotate(state=state_of("pk"))
 
@@ -125,7 +140,7 @@ def state(patch: Patch) -> PatchState:
     return PatchState(with_state(Patch.objects.filter(pk=patch.pk)).values_list("state", flat=True).get())
 
 
-def with_status(flaws: QuerySet[Flaw]) -> QuerySet[Flaw]:
+def with_status(flaws: QuerySet[Flaw]) -> QuerySet[StatedFlaw]:
     """The flaws, each with `kind_now`, `patch_id_now`, `patch_number`, `patch_state` and `status` (of FlawStatus)."""
     latest = (
         Classification.objects.filter(flaw=OuterRef("pk"), struck_at=None).order_by("-at", "-pk").values("kind")[:1]
@@ -147,7 +162,7 @@ def with_status(flaws: QuerySet[Flaw]) -> QuerySet[Flaw]:
     )
 
 
-def loose_flaws(coating: Coating) -> QuerySet[Flaw]:
+def loose_flaws(coating: Coating) -> QuerySet[StatedFlaw]:
     """Flaws that ask for a patch: unstruck, no false indication, not a repeat of another, in no standing patch."""
     return (
         with_status(Flaw.objects.filter(sheet__coating=coating, struck_at=None, same_as=None))

@@ -62,7 +62,7 @@ def issue_patches(act: Acting, coating: Coating, given: dict[str, Any]) -> list[
     act.insert_many(patches)
     act.insert_many(
         [
-            PatchFlaw(patch=patch, flaw_id=pk)
+            PatchFlaw(patch=patch, flaw_id=pk)  # type: ignore[misc]
             for patch, proposal in zip(patches, proposed, strict=True)
             for pk in proposal.ids
         ]
