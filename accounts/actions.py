@@ -61,7 +61,9 @@ class AppointmentEverywhereGiven(serializers.Serializer):
 
     private = ("email",)
 
-    email = serializers.EmailField(label="Email address of the person", max_length=254)
+    email = serializers.EmailField(
+        label="Person", max_length=254, help_text="By the email address they sign in with.", style={"tiles": False}
+    )
     role = serializers.ChoiceField(label="Role", choices=Role.choices)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from typing import Any, NamedTuple, cast
 from uuid import UUID
@@ -33,6 +33,7 @@ from accounts.units import Quantity, QuantityField, from_si
 
 MOST_TILES = 6
 LONG_TEXT = 500
+EMPTY = "Fill this in."
 BACK_AGAIN = "It is you. What you typed is below; look it over and press the button again."
 LOCAL = "%Y-%m-%dT%H:%M"
 Choices = Mapping[str, Sequence[tuple[str, str]]]
@@ -59,10 +60,11 @@ class FormRow:
     unit: str = ""
     allowed: str = ""
     attributes: Mapping[str, str] = field(default_factory=dict)
+    scope: str = ""
 
     @property
     def id(self) -> str:
-        return f"id_{self.name.replace('.', '_')}"
+        return f"id_{self.scope}{self.name.replace('.', '_')}"
 
     @property
     def described_by(self) -> str:
@@ -109,11 +111,16 @@ def build_form(
     url: str = "",
     cancel: str = "",
     note: str = "",
+    scope: str = "",
 ) -> Form:
-    """A form for the serializer: `typed` (what was sent) rules over `initial`; `errors` is a refusal's detail."""
+    """A form for the serializer: `typed` (what was sent) rules over `initial`; `errors` is a refusal's detail.
+
+    `scope` sets its ids apart when a page has several forms.
+    """
     rows = form_rows(
         takes(), reader=reader, typed=typed, initial=initial, errors=errors, choices=choices, hidden=hidden
     )
+    rows = [replace(row, scope=scope) for row in rows]
     return Form(rows, button, operation or new_id(), url, cancel, _told(rows, errors), note)
 
 
@@ -179,15 +186,28 @@ def _row(
         value="\n".join(values) if kind == "area" else (values[0] if values else ""),
         choices=tuple(Choice(value, label, value in values) for value, label in offered),
         errors=errors,
-        required=each.required and kind != "tick",
+        required=_must_say(each) and kind != "tick",
         unit=unit,
-        allowed=allowed(each) if errors else "",
+        allowed=_allowed(each, errors) if not offered else "",
         attributes=_attributes(each, kind),
     )
 
 
+def _allowed(each: serializers.Field, errors: tuple[str, ...]) -> str:
+    """What the field takes, unless its messages say so already or it was only left empty."""
+    words = allowed(each)
+    said = not errors or errors == (EMPTY,) or any(words in error for error in errors)
+    return "" if said else words
+
+
 def _label(each: serializers.Field) -> str:
     return str(each.label or (each.field_name or "").replace("_", " ").capitalize())
+
+
+def _must_say(each: serializers.Field) -> bool:
+    """Required, or a choice that stands at its default until another one is made."""
+    chosen = isinstance(each, serializers.ChoiceField) and each.default not in (empty, None, "")
+    return each.required or (chosen and not isinstance(each, LISTS))
 
 
 def _kind(each: serializers.Field, options: Sequence[tuple[str, str]] | None) -> tuple[str, list[tuple[str, str]]]:
@@ -201,7 +221,7 @@ def _kind(each: serializers.Field, options: Sequence[tuple[str, str]] | None) ->
         if many:
             return "ticks", offered
         if len(offered) <= MOST_TILES and each.style.get("tiles", True):
-            return "tiles", offered if each.required else [("", "not said"), *offered]
+            return "tiles", offered if _must_say(each) else [("", "not said"), *offered]
         return "select", [("", "choose" if each.required else "not said"), *offered]
     if isinstance(inner, serializers.FileField):
         return "file", []
@@ -267,6 +287,8 @@ def _spoken(each: serializers.Field, value: Any, reader: Reader) -> str:
     if isinstance(each, QuantityField) and isinstance(value, int | float):
         unit = each.kind.unit(each.unit_for(reader.units))
         return f"{float(from_si(value, unit)):.6g}"
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() else str(value)
     if isinstance(value, dict):
         return json.dumps(value)
     return str(getattr(value, "pk", value))
@@ -281,7 +303,7 @@ def _messages(detail: Any) -> tuple[str, ...]:
     if isinstance(detail, list | tuple):
         return tuple(text for inner in detail for text in _messages(inner))
     if getattr(detail, "code", "") in {"required", "blank", "null"}:
-        return ("Fill this in.",)
+        return (EMPTY,)
     return (str(detail),)
 
 
@@ -321,7 +343,9 @@ def form_of(name: str, person: Any, target: Row, *, url: str, **details: Any) ->
     if not may(person, name, target):
         return None
     what = REGISTRY[name]
-    return build_form(what.takes, button=what.title, reader=reader_of(person, target), url=url, **details)
+    return build_form(
+        what.takes, button=what.title, reader=reader_of(person, target), url=url, scope=f"{name}_", **details
+    )
 
 
 def see_other(url: str) -> HttpResponse:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from smtplib import SMTPException
 from typing import Any, NamedTuple, cast
 from uuid import UUID
+from zoneinfo import available_timezones
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -23,6 +24,8 @@ from accounts.assets import Asset
 from accounts.forms import act_on_page, form_of, see_other
 from accounts.people import Appointment, Organisation, Person
 from accounts.signing_in import invitation_link, send_invitation
+
+PLACES = {name for name in available_timezones() if "/" in name and not name.startswith(("Etc/", "SystemV/"))}
 
 
 class Member(NamedTuple):
@@ -52,10 +55,7 @@ def organisations(request: HttpRequest) -> HttpResponse:
 def organisation(request: HttpRequest, pk: UUID) -> HttpResponse:
     me, shown = _me(request), find(_me(request), Organisation, pk)
     administers = may(me, "invite_person", shown)
-    forms = {
-        f"{name}_form": form_of(name, me, shown, url=reverse(name, kwargs={"pk": pk}))
-        for name in ("invite_person", "appoint_everywhere", "create_organisation")
-    }
+    invite, appoint_all = (reverse(name, kwargs={"pk": pk}) for name in ("invite_person", "appoint_everywhere"))
     assets = visible(me, Asset).filter(organisation=shown).order_by("name")
     return render(
         request,
@@ -66,7 +66,8 @@ def organisation(request: HttpRequest, pk: UUID) -> HttpResponse:
             "administers": administers,
             "may_create_asset": may(me, "create_asset", shown),
             "assets": assets,
-            **forms,
+            "invite_form": form_of("invite_person", me, shown, url=invite),
+            "appoint_form": form_of("appoint_everywhere", me, shown, url=appoint_all, choices=_who(me)),
         },
     )
 
@@ -143,7 +144,8 @@ def invite_again(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 @login_required
 def appoint_everywhere(request: HttpRequest, pk: UUID) -> HttpResponse:
-    return _act(request, "appoint_everywhere", pk, success="Appointed on all assets of this organisation.")
+    told = "Appointed on all assets of this organisation."
+    return _act(request, "appoint_everywhere", pk, success=told, choices=_who(_me(request)))
 
 
 @login_required
@@ -157,7 +159,7 @@ def create_asset(request: HttpRequest, pk: UUID) -> HttpResponse:
         pk,
         success="The asset is there. Add its first zone, and appoint the crew.",
         to=to,
-        initial={"time_zone": "UTC"},
+        choices={"time_zone": [(name, name) for name in ("UTC", *sorted(PLACES))]},
     )
 
 
@@ -172,14 +174,18 @@ def asset_people(request: HttpRequest, pk: UUID) -> HttpResponse:
         "here": here.select_related("person", "organisation"),
         "everywhere": everywhere.select_related("person", "organisation"),
         "may_end": may(me, "appoint", asset),
-        "form": form_of("appoint", me, asset, url=reverse("appoint", kwargs={"pk": pk}), choices=_acts_for(me)),
+        "form": form_of("appoint", me, asset, url=reverse("appoint", kwargs={"pk": pk}), choices=_who(me)),
     }
     return render(request, "accounts/asset_people.html", shown)
 
 
-def _acts_for(me: Person) -> dict[str, list[tuple[str, str]]]:
-    mine = visible(me, Organisation).order_by("name")
-    return {"organisation": [(str(each.pk), each.name) for each in mine]}
+def _who(me: Person) -> dict[str, list[tuple[str, str]]]:
+    """The people and organisations to choose from when somebody is appointed."""
+    people = visible(me, Person).filter(is_active=True).select_related("organisation").order_by("name")
+    return {
+        "email": [(each.email, f"{each.name}, {each.organisation} ({each.email})") for each in people],
+        "organisation": [(str(each.pk), each.name) for each in visible(me, Organisation).order_by("name")],
+    }
 
 
 @login_required
@@ -193,7 +199,7 @@ def appoint(request: HttpRequest, pk: UUID) -> HttpResponse:
         success="Appointed.",
         to=back,
         cancel=back,
-        choices=_acts_for(_me(request)),
+        choices=_who(_me(request)),
         context={"crumbs": [(asset.name, reverse("asset", kwargs={"pk": pk})), ("People", back)]},
     )
 

@@ -12,7 +12,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -43,7 +43,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     if user is None or not user.is_authenticated:
         return {**frame, "signed_out": True}
     person = cast(Person, user)
-    nav = [(label, url) for label, name in (("Today", "today"), ("Assets", "assets")) if (url := _address(name))]
+    nav = [(label, reverse(name)) for label, name in (("Today", "today"), ("Assets", "assets"))]
     return {
         **frame,
         "person": person,
@@ -51,13 +51,6 @@ def shell(request: HttpRequest) -> dict[str, Any]:
         "role_words": SimpleLazyObject(lambda: _role_words(person)),
         "nav": [Link(label, url, request.path.startswith(url)) for label, url in nav],
     }
-
-
-def _address(name: str) -> str:
-    try:
-        return reverse(name)
-    except NoReverseMatch:
-        return ""
 
 
 def _role_words(person: Person) -> str:
@@ -149,6 +142,7 @@ def make_token(request: HttpRequest) -> HttpResponse:
         form = _token_form(typed=request.POST, errors=asked.errors)
         return render(request, "accounts/settings.html", _settings_context(request, form), status=422)
     _, text = Token.objects.create(user=request.user, **asked.validated_data)
+    messages.success(request, "The token is made.")
     return render(request, "accounts/token_made.html", {"text": text, "name": asked.validated_data["name"]})
 
 

@@ -15,8 +15,6 @@ from rest_framework import exceptions, serializers
 from rest_framework.response import Response
 from rest_framework.settings import api_settings
 
-from accounts.units import QuantityField
-
 MEDIA_TYPE = "application/problem+json"
 API = "/api/"
 LONGEST_VALUE = 200
@@ -111,15 +109,16 @@ def errors_of(
 
 
 def allowed(field: serializers.Field) -> str:
-    """What a field takes, as a sentence for people."""
-    if isinstance(field, QuantityField):
-        return field.allowed
+    """What a field takes, as a sentence for people; a field of our own says it in its attribute `allowed`."""
+    own = getattr(field, "allowed", None)
+    if isinstance(own, str):
+        return own
     if isinstance(field, serializers.ManyRelatedField | serializers.ListField) and hasattr(field, "child"):
         return f"A list. Each: {allowed(field.child)}"
     for kind, say in _ALLOWED:
         if isinstance(field, kind):
             return say(field)
-    return "See the schema at /api/v1/schema/."
+    return "As the schema at /api/v1/schema/ says."
 
 
 def _choices(field: Any) -> str:

@@ -10,7 +10,7 @@ from typing import Any, cast
 
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.authentication import get_authentication_records
-from allauth.account.forms import default_token_generator
+from allauth.account.forms import LoginForm, default_token_generator
 from allauth.account.utils import user_pk_to_url_str
 from django.conf import settings
 from django.core.mail import send_mail
@@ -46,6 +46,18 @@ class ClosedSignUp(DefaultAccountAdapter):
 
     def get_password_change_redirect_url(self, request: HttpRequest) -> str:
         return reverse("settings")
+
+
+class SignIn(LoginForm):
+    """The sign-in form in our words."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["password"].help_text = ""
+        if "remember" in self.fields:
+            self.fields["remember"].label = "Stay signed in on this device"
+        for field in self.fields.values():
+            field.widget.attrs.pop("placeholder", None)
 
 
 def signed_in_recently(request: HttpRequest) -> bool:

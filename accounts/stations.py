@@ -16,6 +16,8 @@ ALLOWED = 'Write pairs of chainages, one a line, as "1225.00 back = 1250.00 ahea
 class StationEquationsField(serializers.Field):
     """Takes [[back, ahead], ...] or text with one equation a line; gives pairs in the asset's unit."""
 
+    allowed = ALLOWED
+
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(style={"base_template": "textarea.html", "rows": 3}, **kwargs)
 

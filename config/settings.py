@@ -124,6 +124,7 @@ if MODE == "test":
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "/"
 ACCOUNT_ADAPTER = "accounts.signing_in.ClosedSignUp"
+ACCOUNT_FORMS = {"login": "accounts.signing_in.SignIn"}
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
