@@ -234,7 +234,7 @@ class SpeedAnswer(Row):
 
 
 class Reinstatement(Row, Strikeable):
-    """A decision on lost or held ground: by whom, on what evidence. `swaths` null means every swath of the run."""
+    """A decision on lost or held ground: by whom, on what evidence. It rules on the causes known then, by their keys."""
 
     record_path = RUN_PATH
     facts = (
@@ -259,8 +259,8 @@ class Reinstatement(Row, Strikeable):
         OWNER = "owner", "the owner's decision with a reason"
 
     run = models.ForeignKey(Run, models.PROTECT, related_name="reinstatements")
-    swaths = models.JSONField(null=True, blank=True)
-    cause = models.CharField(max_length=200, blank=True)
+    swaths = models.JSONField()
+    causes = models.JSONField()
     decision = models.CharField(max_length=6, choices=Decision)
     grounds = models.CharField(max_length=12, choices=Grounds)
     why = models.TextField()

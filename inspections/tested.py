@@ -130,14 +130,10 @@ def judge(run: Run, swaths: Iterable[Swath]) -> dict[UUID, Judged]:
         )
     dues = [CheckDue(event.sheet_seq, event.at, event.kind) for event in run.events.all() if event.struck_at is None]
     restored = [
-        Restored(
-            row.at,
-            row.decision,
-            None if row.swaths is None else frozenset(UUID(pk) for pk in row.swaths),
-            row.cause or None,
-        )
+        Restored(row.at, row.decision, frozenset(UUID(pk) for pk in row.swaths), cause)
         for row in run.reinstatements.all()
         if row.struck_at is None
+        for cause in row.causes
     ]
     return standings(facts_of(run), checks_of(run), dues, sweeps, restored)
 

@@ -12,10 +12,17 @@ from accounts.evidence import Evidence, keep
 from accounts.people import Role
 from accounts.record import Record
 from inspections.runs import Reinstatement, Run, SpeedAnswer, Standing, Swath
-from inspections.tested import refresh
+from inspections.tested import judge, refresh
 
 MOST_BYTES = 10 * 1024 * 1024
 TYPES = {"application/pdf", "image/jpeg", "image/png", "text/csv", "text/plain"}
+
+CHECKS = frozenset({"before_first_check", "check_low", "check_late", "check_missing", "event_unchecked"})
+RESTORES: dict[str, frozenset[str]] = {
+    Reinstatement.Grounds.LATE_CHECK: CHECKS,
+    Reinstatement.Grounds.CERTIFICATE: frozenset({"out_of_calibration"}),
+}
+"""Which causes each kind of evidence answers; the owner's decision answers every cause."""
 
 
 class Reinstate(serializers.Serializer):
@@ -72,11 +79,18 @@ def _swaths(act: Acting, run: Run, wanted: list[Any], standings: set[Standing]) 
 def _decide(
     act: Acting, run: Run, swaths: list[Swath], decision: str, grounds: str, why: str, file: Any
 ) -> Reinstatement:
+    # Only what is known now is decided: a cause that comes to light later asks for a decision of its own.
+    causes = {cause.key: cause for judged in judge(run, swaths).values() for cause in judged.causes}
+    ruled = sorted(key for key, cause in causes.items() if grounds not in RESTORES or cause.code in RESTORES[grounds])
+    if not ruled:
+        needed = "; ".join(f"{cause.words}: {cause.restorable_by}" for cause in causes.values())
+        act.refuse("grounds", f"That does not restore this ground. {needed[:1].upper()}{needed[1:]}.")
     row = act.insert(
         Reinstatement(
             id=act.id,
             run=run,
             swaths=sorted(str(swath.pk) for swath in swaths),
+            causes=ruled,
             decision=decision,
             grounds=grounds,
             why=why,
