@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db import models
 from django.db.models import Case, Exists, OuterRef, Q, QuerySet, Subquery, Value, When
 from django.db.models.functions import Coalesce
+from django.db.models.lookups import Exact
 
 from inspections.coatings import Coating
 from inspections.flaws import Classification, Flaw, FlawKind
@@ -90,13 +91,14 @@ def flaw_status(struck: bool, kind: str, patch: PatchState | None) -> FlawStatus
     return FlawStatus.OPEN if patch is None else PATCH_TO_FLAW[patch]
 
 
-def state_of(patch: str = "pk") -> Case:
-    """SQL for the state of the patch whose key is in the column `patch` of the outer query.
+def work_state_of(patch: str = "pk") -> Coalesce:
+    """SQL for how work and retests stand on the patch whose key is in the column `patch` of the outer query.
 
     The last cycle rules, leaving out those given up without work. It is accepted when it passed and its retest's swath
     stands: nobody calls back here when that swath is lost later.
     """
     work = Step.objects.filter(cycle=OuterRef("pk"), struck_at=None)
+    latest = Subquery(work.order_by("-at", "-pk").values("kind")[:1])
     swath = Q(retest__swath__struck_at=None, retest__swath__run__struck_at=None)
     stands = Q(retest__swath__standing=Standing.STANDS)
     undecided = Q(retest__swath__standing__in=[Standing.PENDING, Standing.HELD])
@@ -111,7 +113,8 @@ def state_of(patch: str = "pk") -> Case:
                 When(outcome=Cycle.Outcome.PASSED, then=Value(PatchState.REOPENED)),
                 When(outcome=Cycle.Outcome.FAILED, then=Value(PatchState.FAILED)),
                 When(outcome=Cycle.Outcome.ABANDONED, then=Value(PatchState.TO_DO)),
-                When(Exists(work.filter(kind=Step.Kind.HANDED_OVER)), then=Value(PatchState.READY)),
+                # Work recorded after handing over takes the handing over back.
+                When(Exact(latest, Step.Kind.HANDED_OVER), then=Value(PatchState.READY)),
                 When(Exists(work), then=Value(PatchState.BEGUN)),
                 # An open cycle without work was opened by the failure before it.
                 default=Value(PatchState.FAILED),
@@ -120,12 +123,17 @@ def state_of(patch: str = "pk") -> Case:
         )
         .values("says")[:1]
     )
+    return Coalesce(Subquery(last), Value(PatchState.TO_DO))
+
+
+def state_of(patch: str = "pk") -> Case:
+    """SQL for the state of the patch whose key is in the column `patch` of the outer query."""
     struck = Patch.objects.filter(pk=OuterRef(patch), struck_at__isnull=False)
     conceded = Concession.objects.filter(patch=OuterRef(patch), struck_at=None)
     return Case(
         When(Exists(struck), then=Value(PatchState.STRUCK)),
         When(Exists(conceded), then=Value(PatchState.CONCEDED)),
-        default=Coalesce(Subquery(last), Value(PatchState.TO_DO)),
+        default=work_state_of(patch),
         output_field=models.CharField(),
     )
 
@@ -137,7 +145,12 @@ def with_state(patches: QuerySet[Patch]) -> QuerySet[StatedPatch]:
 
 def state(patch: Patch) -> PatchState:
     """The state of one patch now."""
-    return PatchState(with_state(Patch.objects.filter(pk=patch.pk)).values_list("state", flat=True).get())
+    return PatchState(Patch.objects.filter(pk=patch.pk).values_list(state_of(), flat=True).get())
+
+
+def work_state(patch: Patch) -> PatchState:
+    """How work and retests stand on one patch now, whatever the owner conceded."""
+    return PatchState(Patch.objects.filter(pk=patch.pk).values_list(work_state_of(), flat=True).get())
 
 
 def with_status(flaws: QuerySet[Flaw]) -> QuerySet[StatedFlaw]:
@@ -171,10 +184,6 @@ def loose_flaws(coating: Coating) -> QuerySet[StatedFlaw]:
         .select_related("sheet")
         .order_by("x", "y", "pk")
     )
-
-
-def last_cycle(patch: Patch) -> Cycle | None:
-    return Cycle.objects.filter(patch=patch).order_by("-number").first()
 
 
 def open_cycle(patch: Patch) -> Cycle | None:

@@ -19,7 +19,7 @@ from inspections.runs import Run, Swath
 from mapping.coverage import SMALLEST
 from repairs import timing
 from repairs.gates import square_metres
-from repairs.state import PatchState, open_cycle, state
+from repairs.state import PatchState, open_cycle, work_state
 from repairs.work import Cycle, Patch, PatchFlaw, Retest, Step
 
 
@@ -46,7 +46,7 @@ def settle_retest(act: Acting, patch: Patch, given: dict[str, Any]) -> Cycle:
     """Say whether the retest passed or failed, by the swath that covers the patch. Failed opens the next cycle."""
     passed = given["outcome"] == Cycle.Outcome.PASSED
     retester_org, witness = _independent(act, patch, given.get("witness", ""))
-    now = state(patch)
+    now = work_state(patch)
     if now in (PatchState.TO_DO, PatchState.STRUCK, PatchState.FAILED) or (passed and now == PatchState.ACCEPTED):
         act.refuse("outcome", f"There is no retest to settle: {patch} is {now.label}.")
     swath = _swath(act, patch, given["swath"], passed)
@@ -75,7 +75,7 @@ def abandon_cycle(act: Acting, patch: Patch, given: dict[str, Any]) -> Cycle:
     cycle = open_cycle(patch)
     if cycle is None:
         act.refuse("why", f"{patch} has no open cycle.")
-    return act.amend(cycle, outcome=Cycle.Outcome.ABANDONED, settled_at=act.now, note=given["why"])
+    return act.amend(cycle, outcome=Cycle.Outcome.ABANDONED, settled_at=act.device_at, note=given["why"])
 
 
 def _independent(act: Acting, patch: Patch, witness_email: str) -> tuple[Organisation, Person | None]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from django.db.models import Exists, OuterRef
 from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied
 
@@ -17,7 +18,7 @@ from accounts.units import FilmField
 from inspections.terms import Terms
 from repairs import timing
 from repairs.release import Release
-from repairs.state import PatchState, open_cycle, state
+from repairs.state import PatchState, open_cycle, work_state
 from repairs.work import Cycle, Patch, Step
 
 RECORDED_KINDS = [(kind.value, kind.label) for kind in Step.Kind if kind != Step.Kind.HANDED_OVER]
@@ -88,7 +89,7 @@ def record_step(act: Acting, patch: Patch, given: dict[str, Any]) -> Step:
 def hand_over(act: Acting, patch: Patch, given: dict[str, Any]) -> Step:
     """Hand the patch over for retest, once every repair coat and its cure are recorded."""
     _may_work(act, patch)
-    now = state(patch)
+    now = work_state(patch)
     cycle = open_cycle(patch)
     if cycle is None or now != PatchState.BEGUN:
         act.refuse("note", f"{patch} cannot be handed over: it is {PatchState(now).label}.")
@@ -159,10 +160,12 @@ def _check_possible(act: Acting, terms: Terms, given: dict[str, Any], at: dateti
 
 
 def _cycle_at(act: Acting, patch: Patch, at: datetime) -> Cycle:
-    """The cycle that was open at that time; a new one where there is none."""
-    cycles = list(patch.cycles.order_by("number"))
+    """The cycle that was open at that time; a new one where there is none. One given up without work stays empty."""
+    work = Step.objects.filter(cycle=OuterRef("pk"), struck_at=None)
+    cycles = list(patch.cycles.annotate(worked=Exists(work)).order_by("number"))
     for cycle in cycles:
-        if cycle.settled_at is None or at <= cycle.settled_at:
+        empty = cycle.outcome == Cycle.Outcome.ABANDONED and not cycle.worked
+        if not empty and (cycle.settled_at is None or at <= cycle.settled_at):
             return cycle
     number = cycles[-1].number + 1 if cycles else 1
     return act.insert(Cycle(patch=patch, number=number, worker_org=patch.contractor, opened_at=at))
