@@ -177,9 +177,12 @@ export function mountSheet(element, wire) {
     }
     if (chosen === null || rowOf(chosen.u) !== number) return;
     const [x, y] = [(chosen.u - shown.start) * shown.scale, chosen.v * shown.scale];
-    const cross = new Path2D(`M${x} ${-4}V${y - 7}M${x} ${y + 7}V${shown.height + 4}M-4 ${y}H${x - 7}M${x + 7} ${y}H${shown.width + 4}`);
+    const [right, low] = [shown.width, shown.height];
+    const arms = `M${x} ${y - 26}V${y - 7}M${x} ${y + 7}V${y + 26}M${x - 26} ${y}H${x - 7}M${x + 7} ${y}H${x + 26}`;
+    const onAxes = `M${x} -8V0M${x} ${low}V${low + 8}M-8 ${y}H0M${right} ${y}H${right + 8}`;
+    const cross = new Path2D(arms + onAxes);
     brush.stroke(ctx, { colour: "card", width: 3.5 }, cross);
-    brush.stroke(ctx, { colour: "steel", width: 1.5 }, cross);
+    brush.stroke(ctx, { colour: "steel", width: 2 }, cross);
   }
 
   function bringUp(u, v) {
