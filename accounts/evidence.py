@@ -46,3 +46,8 @@ def keep(content: bytes) -> str:
         part.write_bytes(content)
         part.replace(path)
     return digest
+
+
+def kept(digest: str) -> bytes:
+    """The bytes kept under a sha256. Raises FileNotFoundError when there are none."""
+    return (Path(settings.MEDIA_ROOT) / digest[:2] / digest).read_bytes()

@@ -32,7 +32,7 @@ class RowKind(NamedTuple):
 
 
 KINDS = {
-    "permit": RowKind(("no", "gas", "tester", "valid until"), ("kind", "time")),
+    "permit": RowKind(("no", "time", "gas", "tester", "valid until"), ("kind",)),
     "atmosphere": RowKind(("time", "air", "steel"), ("humidity", "wet bulb")),
     "run": RowKind(
         ("run", "time", "sweeper"),
@@ -98,7 +98,10 @@ class Line:
 
 @dataclass(frozen=True)
 class SheetFile:
-    """A whole file: what it declares, its lines in the order of recording, and every cell that cannot be read."""
+    """A whole file: what it declares, its lines in the order of recording, and every cell that cannot be read.
+
+    `spoiled` names the runs and permits whose own row is bad, so that rows which refer to them are not bad for that.
+    """
 
     name: str
     content: bytes
@@ -108,6 +111,8 @@ class SheetFile:
     recorder: str
     lines: tuple[Line, ...]
     problems: tuple[Problem, ...]
+    declared_at: Mapping[str, int]
+    spoiled: frozenset[tuple[str, str]]
 
     @property
     def digest(self) -> str:
@@ -137,6 +142,8 @@ def read_sheet(content: bytes, filename: str = "") -> SheetFile:
         recorder=reading.declared.get("recorder", ""),
         lines=tuple(reading.lines),
         problems=tuple(reading.problems),
+        declared_at=reading.declared_at,
+        spoiled=frozenset(reading.spoiled),
     )
 
 
@@ -153,6 +160,8 @@ class _Reading:
         self.lines: list[Line] = []
         self.problems: list[Problem] = []
         self.declared: dict[str, str] = {}
+        self.declared_at: dict[str, int] = {}
+        self.spoiled: set[tuple[str, str]] = set()
         self.columns: list[_Column] | None = None
         self.units: dict[str, str] = {}
         self.days = _Days()
@@ -167,7 +176,7 @@ class _Reading:
             return
         if self.columns is None:
             raise TableError(
-                f'Row {row.number} begins with "{row.cells[0]}"; the first row names the columns and begins with "what".'
+                f'Row {row.number} begins with "{row.cells[0]}"; the first row names the columns, "what" first.'
             )
         if row.cells[0].startswith("#"):
             return
@@ -180,6 +189,8 @@ class _Reading:
             line = self._line(row.number, what, cells, listed)
             if len(self.problems) == before:
                 self.lines.append(line)
+            elif what in ("run", "permit"):
+                self.spoiled.add((what, line.cell("run" if what == "run" else "no").lower()))
         else:
             named = ", ".join([*DECLARATIONS, *KINDS])
             self.bad(row.number, "what", cells.get("what", row.cells[0]), f"is no kind of row; there are: {named}.")
@@ -234,11 +245,9 @@ class _Reading:
             return text
         unit = column.unit or self.units.get(kind, "")
         if not unit:
+            example = f"{kind} {UNITS[kind][0]}"
             self.bad(
-                row,
-                column.name,
-                text,
-                f"has no unit; write it there, in the heading, or in a row: units, {kind} {UNITS[kind][0]}.",
+                row, column.name, text, f"has no unit; write it there, in the heading, or in a row: units, {example}."
             )
         return f"{text} {unit}"
 
@@ -259,12 +268,10 @@ class _Reading:
         elif what == "sheet" and not re.fullmatch(r"[A-Za-z]{1,4}", value, re.ASCII):
             self.bad(row, "value", value, f"is no sheet; write {DECLARATIONS[what]}.")
         elif self.declared.setdefault(what, value) != value:
-            self.bad(
-                row,
-                "value",
-                value,
-                f'differs from the {what} declared above, "{self.declared[what]}"; one file is one sheet.',
-            )
+            above = self.declared[what]
+            self.bad(row, "value", value, f'differs from the {what} declared above, "{above}"; one file is one sheet.')
+        else:
+            self.declared_at.setdefault(what, row)
 
     def _declare_units(self, row: int, value: str) -> None:
         for part in re.split(r"[,;]", value):
@@ -308,9 +315,24 @@ class _Reading:
                 self.bad(row, column, cells[column], str(problem))
                 found.append(None)
         at, until = found
+        if at and "valid until" in cells:
+            until = self._valid_until(row, at, cells["valid until"])
         if at and until and until < at:
-            self.bad(row, "until", cells["until"], f"lies before the start, {cells['time']}.")
+            self.bad(row, "until", cells.get("until", cells.get("valid until", "")), f"lies before {cells['time']}.")
         return at, until
+
+    def _valid_until(self, row: int, at: datetime, text: str) -> datetime | None:
+        """The next time of that name after `at`, or the moment where the day is written too."""
+        later = _Days()
+        later.begin(at.date())
+        try:
+            until = later.place(text)
+        except ValueError as problem:
+            self.bad(row, "valid until", text, str(problem))
+            return None
+        if until < at and until.date() == at.date():
+            until += timedelta(days=1)
+        return until
 
 
 class _Days:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inspections.pages import doing, flaws, runs, sheets
+from inspections.pages import doing, equipment, flaws, importing, runs, sheets
 
 urlpatterns = [
     path("do/<str:action>/<uuid:pk>/", doing.do, name="do"),
     path("coatings/<uuid:pk>/take-sheet/", sheets.take_sheet, name="take_sheet"),
+    path("coatings/<uuid:pk>/import/", importing.import_sheet, name="import_sheet"),
+    path("specifications/<uuid:pk>/", equipment.specification, name="specification"),
+    path("organisations/<uuid:pk>/instruments/", equipment.instruments, name="instruments"),
     path("sheets/<uuid:pk>/", sheets.sheet_page, name="sheet"),
     path("sheets/<uuid:pk>/open-run/", runs.open_run, name="open_run"),
     path("runs/<uuid:pk>/", runs.run_page, name="run"),

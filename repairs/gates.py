@@ -356,3 +356,4 @@ _GATES: tuple[tuple[str, str, _Judge], ...] = (
     ("cure", "Cure date passed", _cure),
 )
 CODES: tuple[str, ...] = tuple(code for code, _, _ in _GATES)
+NAMES: dict[str, str] = {code: name for code, name, _ in _GATES}

@@ -1,7 +1,22 @@
-"""Addresses of this app's pages."""
+"""Addresses of the pages that read across apps."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from repairs.pages import assets, offers, patches, today, zones
+
+__all__ = ["offers", "urlpatterns"]
+
+urlpatterns = [
+    path("today/", today.today, name="today"),
+    path("assets/", assets.assets_page, name="assets"),
+    path("assets/<uuid:pk>/", assets.asset_page, name="asset"),
+    path("assets/<uuid:pk>/record/", assets.record_page, name="record"),
+    path("zones/<uuid:pk>/", zones.zone_page, name="zone"),
+    path("zones/<uuid:pk>/drawing/", zones.zone_drawing, name="zone_drawing"),
+    path("zones/<uuid:pk>/gates/", zones.gates_page, name="gates"),
+    path("zones/<uuid:pk>/figures/", zones.figures_page, name="figures"),
+    path("zones/<uuid:pk>/patches/", patches.work_pack, name="work_pack"),
+    path("patches/<uuid:pk>/", patches.patch_page, name="patch"),
+]

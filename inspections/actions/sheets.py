@@ -37,6 +37,15 @@ def letters(count: int) -> str:
     return code
 
 
+def next_letter(coating: Coating) -> str:
+    """The next letters no sheet of the coating has: an imported sheet brings its own, out of turn."""
+    taken = set(FieldSheet.objects.filter(coating=coating).values_list("letter", flat=True))
+    count = len(taken)
+    while letters(count) in taken:
+        count += 1
+    return letters(count)
+
+
 def check_may_strike(act: Acting, made_by: Any, made_at: datetime) -> None:
     """Who made it strikes it out on the same day; afterwards a lead inspector does."""
     zone = act.now.tzinfo
@@ -57,7 +66,7 @@ def take_sheet(act: Acting, coating: Coating, given: dict[str, Any]) -> FieldShe
             coating=coating,
             person=act.person,
             organisation=act.organisation,
-            letter=letters(FieldSheet.objects.filter(coating=coating).count()),
+            letter=next_letter(coating),
             taken_at=act.device_at,
             base_seq=Record.objects.get(pk=coating.zone.asset_id).head_seq,
         )

@@ -1,0 +1,380 @@
+"""Reads of specifications, coatings, sheets, runs and what was recorded in them, thickness, instruments."""
+
+from __future__ import annotations
+
+from django_filters import ChoiceFilter, UUIDFilter
+from rest_framework import serializers
+
+from accounts.serving import PersonRead, RowRead, Rows, urls_of
+from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, Permit, Spot
+from inspections.flaws import Classification
+from inspections.instruments import Certificate, Electrode, Instrument
+from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, SpeedAnswer, Standing, Swath, Verification
+from inspections.specifications import Specification
+from mapping.api import PlaneShapeField, X, Y
+
+SEQ = "Place in the sheet's order of recording."
+
+
+class SpecificationRead(RowRead):
+    issued_by = PersonRead()
+    units = {"body": "The terms: lengths in m, films in µm, voltages in V, times as named."}
+
+    class Meta:
+        model = Specification
+        fields = ("id", "version", "asset", "name", "edition", "issued_at", "issued_by", "supersedes", "body")
+
+
+class CoatingRead(RowRead):
+    asset = serializers.UUIDField(source="zone.asset_id")
+
+    class Meta:
+        model = Coating
+        fields = ("id", "version", "asset", "zone", "number", "specification", "begun_at", "ended_at", "ended_why")
+
+
+class SheetRead(RowRead):
+    person = PersonRead()
+    is_out = serializers.BooleanField(help_text="Neither handed in nor given up.")
+    units = {"base_seq": "Head of the asset's record when the sheet was taken.", "last_seq": "Highest order of recording."}
+
+    class Meta:
+        model = FieldSheet
+        fields = (
+            "id", "version", "coating", "person", "organisation", "letter", "taken_at", "base_seq", "last_seq", "is_out",
+            "handed_in_at", "given_up_why", "source",
+        )  # fmt: skip
+
+
+class CertificateRead(RowRead):
+    class Meta:
+        model = Certificate
+        fields = ("id", "version", "instrument", "number", "issued", "due", "range_min", "range_max", "as_found", "as_left")
+
+
+class InstrumentRead(RowRead):
+    certificates = CertificateRead(many=True)
+    units = {"volts_min": "Lowest output, V.", "volts_max": "Highest output, V."}
+
+    class Meta:
+        model = Instrument
+        fields = ("id", "version", "organisation", "kind", "name", "serial", "volts_min", "volts_max", "certificates")
+
+
+class ElectrodeRead(RowRead):
+    units = {"width": "What one pass sweeps, m."}
+
+    class Meta:
+        model = Electrode
+        fields = ("id", "version", "organisation", "name", "kind", "width")
+
+
+class UsedInstrument(serializers.ModelSerializer):
+    """The instrument of a run, told to everybody who may read the run."""
+
+    class Meta:
+        model = Instrument
+        fields = ("id", "name", "serial")
+        read_only_fields = fields
+
+
+class UsedElectrode(serializers.ModelSerializer):
+    """The electrode of a run; `width` is what one pass sweeps, m."""
+
+    class Meta:
+        model = Electrode
+        fields = ("id", "name", "width")
+        read_only_fields = fields
+
+
+class VerificationRead(RowRead):
+    by = PersonRead()
+    units = {"expected": "V", "measured": "Crest on load, V.", "tolerance": "V, either way.", "sheet_seq": SEQ}
+
+    class Meta:
+        model = Verification
+        fields = (
+            "id", "version", "run", "at", "sheet_seq", "phase", "expected", "measured", "tolerance", "outcome", "alarm_seen",
+            "by", "note",
+        )  # fmt: skip
+
+
+class ReturnProofRead(RowRead):
+    by = PersonRead()
+    units = {"sheet_seq": SEQ}
+
+    class Meta:
+        model = ReturnProof
+        fields = ("id", "version", "run", "island", "said", "at", "sheet_seq", "by")
+
+
+class CheckEventRead(RowRead):
+    by = PersonRead()
+    units = {"sheet_seq": SEQ}
+
+    class Meta:
+        model = CheckEvent
+        fields = ("id", "version", "run", "kind", "at", "sheet_seq", "by")
+
+
+class ReinstatementRead(RowRead):
+    by = PersonRead()
+    units = {"swaths": "Ids of the swaths it is about; null: all of the run."}
+
+    class Meta:
+        model = Reinstatement
+        fields = ("id", "version", "run", "swaths", "decision", "grounds", "why", "evidence", "by", "at")
+
+
+class SwathRead(RowRead):
+    shape = PlaneShapeField()
+    units = {"area": "m²", "standing": "Judged from the run's facts.", "start_seq": SEQ, "sheet_seq": SEQ}
+
+    class Meta:
+        model = Swath
+        fields = (
+            "id", "version", "run", "lane", "said", "shape", "area", "island", "started_at", "ended_at", "start_seq",
+            "sheet_seq", "hand_timed", "standing", "cause",
+        )  # fmt: skip
+
+
+class SpeedAnswerRead(RowRead):
+    by = PersonRead()
+
+    class Meta:
+        model = SpeedAnswer
+        fields = ("id", "version", "swath", "too_fast", "why", "by", "at")
+
+
+class RunRead(RowRead):
+    """A test run with everything that proves or spoils it; its swaths are a list of their own."""
+
+    label = serializers.CharField(help_text="Letter of the sheet and number of the run.")
+    coating = serializers.UUIDField(source="sheet.coating_id")
+    instrument = UsedInstrument(allow_null=True)
+    electrode = UsedElectrode(allow_null=True)
+    recorder = PersonRead()
+    witness = PersonRead(allow_null=True)
+    cautions_by = PersonRead(allow_null=True)
+    verifications = VerificationRead(many=True)
+    return_proofs = ReturnProofRead(many=True)
+    events = CheckEventRead(many=True)
+    reinstatements = ReinstatementRead(many=True)
+    units = {
+        "thickness": "µm",
+        "asked_volts": "V",
+        "set_volts": "V",
+        "band_low": "Lowest allowed, V.",
+        "band_high": "Highest allowed, V.",
+        "check_interval_min": "Minutes.",
+        "check_tolerance_volts": "V, either way.",
+    }
+
+    class Meta:
+        model = Run
+        fields = (
+            "id", "version", "label", "coating", "sheet", "number", "stage", "purpose", "method", "instrument", "electrode",
+            "ruling_document", "thickness_basis", "thickness", "thickness_said", "asked_volts", "set_volts", "band_low",
+            "band_high", "check_interval_min", "check_tolerance_volts", "surface_state", "sweeper", "recorder", "witness",
+            "permit", "cautions_by", "cautions_at", "opened_at", "closed_at", "verifications", "return_proofs", "events",
+            "reinstatements",
+        )  # fmt: skip
+
+
+class PermitRead(RowRead):
+    by = PersonRead()
+
+    class Meta:
+        model = Permit
+        fields = ("id", "version", "coating", "number", "kind", "gas_reading", "tester", "expires_at", "recorded_at", "by")
+
+
+class AtmosphereRead(RowRead):
+    by = PersonRead()
+    steel = serializers.ListField(child=serializers.FloatField(), help_text="°C; the coldest counts.")
+    units = {"air": "°C", "humidity": "%", "wet_bulb": "°C"}
+
+    class Meta:
+        model = Atmosphere
+        fields = ("id", "version", "coating", "at", "air", "humidity", "wet_bulb", "steel", "by")
+
+
+class DisturbanceRead(RowRead):
+    by = PersonRead()
+    shape = PlaneShapeField()
+
+    class Meta:
+        model = Disturbance
+        fields = ("id", "version", "coating", "said", "shape", "at", "kind", "by")
+
+
+class SpotRead(RowRead):
+    readings = serializers.ListField(child=serializers.JSONField(), help_text="As given, with their unit.")
+    units = {"mean": "µm", "x": X, "y": Y, "said": "As it was given."}
+
+    class Meta:
+        model = Spot
+        fields = ("id", "version", "coating", "sheet", "gauge", "stage", "said", "x", "y", "readings", "mean", "at")
+
+
+class ClassificationRead(RowRead):
+    by = PersonRead()
+
+    class Meta:
+        model = Classification
+        fields = ("id", "version", "flaw", "kind", "by", "at")
+
+
+class Specifications(Rows):
+    """Specifications as they were issued."""
+
+    collection = "specifications"
+    serializer_class = SpecificationRead
+    select = ("issued_by",)
+
+
+class Coatings(Rows):
+    """Coatings: the life of one film on one zone."""
+
+    collection = "coatings"
+    serializer_class = CoatingRead
+    select = ("zone",)
+
+
+class Sheets(Rows):
+    """Field sheets."""
+
+    collection = "sheets"
+    serializer_class = SheetRead
+    select = ("person",)
+
+
+class Runs(Rows):
+    """Test runs with their checks, proofs of return, events and reinstatements."""
+
+    collection = "runs"
+    serializer_class = RunRead
+    select = ("sheet", "instrument", "electrode", "recorder", "witness", "cautions_by")
+    prefetch = tuple(
+        f"{many}__{who}" for many in ("verifications", "return_proofs", "events", "reinstatements") for who in ("by", "struck_by")
+    )
+    filters = {"purpose": ChoiceFilter(choices=Run.Purpose.choices)}
+
+
+class Verifications(Rows):
+    """Checks of the output."""
+
+    collection = "verifications"
+    serializer_class = VerificationRead
+    select = ("by",)
+    filters = {"outcome": ChoiceFilter(choices=Verification.Outcome.choices)}
+
+
+class ReturnProofs(Rows):
+    """Proofs of return."""
+
+    collection = "return_proofs"
+    serializer_class = ReturnProofRead
+    select = ("by",)
+
+
+class CheckEvents(Rows):
+    """Events after which the output is checked."""
+
+    collection = "events"
+    serializer_class = CheckEventRead
+    select = ("by",)
+
+
+class Reinstatements(Rows):
+    """Decisions on lost or held ground."""
+
+    collection = "reinstatements"
+    serializer_class = ReinstatementRead
+    select = ("by",)
+
+
+class Swaths(Rows):
+    """Ground marked as swept, with its standing."""
+
+    collection = "swaths"
+    serializer_class = SwathRead
+    filters = {"status": ChoiceFilter(field_name="standing", choices=Standing.choices, help_text="Its standing.")}
+
+
+class SpeedAnswers(Rows):
+    """Answers to the question of speed."""
+
+    collection = "speed_answers"
+    serializer_class = SpeedAnswerRead
+    select = ("by",)
+
+
+class Permits(Rows):
+    """Permits as they were recorded. Barespot never authorises work."""
+
+    collection = "permits"
+    serializer_class = PermitRead
+    select = ("by",)
+
+
+class Atmospheres(Rows):
+    """Air and steel as measured."""
+
+    collection = "atmospheres"
+    serializer_class = AtmosphereRead
+    select = ("by",)
+
+
+class Disturbances(Rows):
+    """Later work that spoils what was tested there."""
+
+    collection = "disturbances"
+    serializer_class = DisturbanceRead
+    select = ("by",)
+
+
+class Spots(Rows):
+    """Thickness spots."""
+
+    collection = "spots"
+    serializer_class = SpotRead
+    filters = {"sheet": UUIDFilter(field_name="sheet", help_text="Id of the sheet.")}
+
+
+class Classifications(Rows):
+    """What people said a flaw is; the latest counts."""
+
+    collection = "classifications"
+    serializer_class = ClassificationRead
+    select = ("by",)
+
+
+class Instruments(Rows):
+    """Instruments of your organisations with their certificates."""
+
+    collection = "instruments"
+    serializer_class = InstrumentRead
+    prefetch = ("certificates__struck_by",)
+    filters = {"kind": ChoiceFilter(choices=Instrument.Kind.choices)}
+
+
+class Certificates(Rows):
+    """Calibration certificates."""
+
+    collection = "certificates"
+    serializer_class = CertificateRead
+
+
+class Electrodes(Rows):
+    """Electrodes of your organisations."""
+
+    collection = "electrodes"
+    serializer_class = ElectrodeRead
+
+
+COLLECTIONS: tuple[type[Rows], ...] = (
+    Specifications, Coatings, Sheets, Runs, Verifications, ReturnProofs, CheckEvents, Reinstatements, Swaths, SpeedAnswers,
+    Permits, Atmospheres, Disturbances, Spots, Classifications, Instruments, Certificates, Electrodes,
+)  # fmt: skip
+urlpatterns = urls_of(*COLLECTIONS)

@@ -1,0 +1,138 @@
+"""What recording a field sheet's file would do, and doing it: all rows of a plan without problems, or none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import NamedTuple
+
+from rest_framework.exceptions import ValidationError
+
+from accounts.acting import Acting
+from accounts.evidence import Evidence, keep
+from accounts.ids import new_id
+from accounts.record import Record
+from accounts.rows import Row
+from accounts.tablefile import Problem
+from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
+from inspections.flaws import Classification, Flaw
+from inspections.runs import CheckEvent, ReturnProof, Run, Swath, Verification
+from inspections.sheetfile import SheetFile
+from inspections.tested import refresh_many
+
+WRITTEN_IN_ORDER = (
+    Permit, Atmosphere, Run, ReturnProof, CheckEvent, Verification, Swath, Flaw, Classification, Spot,
+)  # fmt: skip
+MEDIA = {"CSV": "text/csv", "XLS": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
+
+
+class Difference(NamedTuple):
+    """A cell of the file that says something else than what is recorded. An empty column speaks of the whole row."""
+
+    row: int
+    column: str
+    recorded: str
+    value: str
+
+    @property
+    def sentence(self) -> str:
+        if self.column:
+            return f'recorded is "{self.recorded}", the file says "{self.value}".'
+        return f"recorded is {self.recorded}; {self.value}."
+
+
+class PlannedLine(NamedTuple):
+    """What becomes of a line: new, same, different, or struck (recorded and struck out since)."""
+
+    row: int
+    what: str
+    words: str
+    fate: str
+
+
+@dataclass
+class Plan:
+    """What recording a file would do. Nothing of it is written before `record`."""
+
+    source: SheetFile
+    coating: Coating
+    sheet: FieldSheet
+    begun: bool
+    lines: list[PlannedLine] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    differences: list[Difference] = field(default_factory=list)
+    rows: list[Row] = field(default_factory=list)
+    closes: list[tuple[Run, datetime]] = field(default_factory=list)
+    hand_in_at: datetime | None = None
+    warnings: list[str] = field(default_factory=list)
+
+    @property
+    def may_record(self) -> bool:
+        return not self.problems and not self.differences
+
+    @property
+    def changes_nothing(self) -> bool:
+        return self.begun and not (self.rows or self.closes or self.hand_in_at)
+
+    def count(self, fate: str) -> int:
+        return sum(line.fate == fate for line in self.lines)
+
+    @property
+    def summary(self) -> str:
+        """One sentence for people."""
+        if self.problems:
+            return f"Nothing is recorded: {len(self.problems)} cells cannot be taken."
+        if self.differences:
+            return (
+                f"Nothing is recorded: the file differs from what is recorded in {len(self.differences)} places. "
+                "What is recorded does not change: strike the row out, with the reason, and import again."
+            )
+        if self.changes_nothing:
+            return f"All {len(self.lines)} rows of {self.sheet} are recorded already; nothing changes."
+        return f"{self.sheet}: {self.count('new')} new rows, {self.count('same')} recorded already."
+
+    def refusal(self) -> ValidationError:
+        """Every bad row and every difference, by row and column."""
+        told: dict[str, dict[str, list[str]]] = {}
+        items: list[Problem | Difference] = [*self.problems, *self.differences]
+        for item in items:
+            told.setdefault(f"row {item.row}", {}).setdefault(item.column or "row", []).append(item.sentence)
+        return ValidationError({"file": {"all of it": [self.summary], **told}})
+
+
+def record(act: Acting, plan: Plan) -> FieldSheet:
+    """Write a plan that has no problems: the file as evidence, the sheet, every new row; then judge the ground once."""
+    sheet, source = plan.sheet, plan.source
+    digest = keep(source.content)
+    there = Evidence.objects.filter(record=plan.coating.zone.asset_id, sha256=digest).first()
+    evidence = there or act.insert(
+        Evidence(
+            id=new_id(),
+            record=Record.objects.get(pk=plan.coating.zone.asset_id),
+            sha256=digest,
+            name=source.name[:200],
+            media_type=MEDIA[source.form[:3]],
+            size=len(source.content),
+            received_at=act.now,
+        )
+    )
+    last = max((getattr(row, "sheet_seq", 0) for row in plan.rows), default=0)
+    if not plan.begun:
+        sheet.source, sheet.last_seq, sheet.handed_in_at = evidence, last, plan.hand_in_at
+        act.insert(sheet)
+    else:
+        FieldSheet.objects.filter(pk=sheet.pk).update(last_seq=max(sheet.last_seq, last))
+        if plan.hand_in_at is not None:
+            act.amend(sheet, handed_in_at=plan.hand_in_at)
+    for model in WRITTEN_IN_ORDER:
+        act.insert_many([row for row in plan.rows if type(row) is model])
+    for run, at in plan.closes:
+        act.amend(run, closed_at=at)
+    swaths = [row for row in plan.rows if isinstance(row, Swath)]
+    runs = [row for row in plan.rows if isinstance(row, Run)]
+    runs += [row.run for row in plan.rows if isinstance(row, ReturnProof | CheckEvent | Verification | Swath)]
+    runs += [run for run, _ in plan.closes]
+    refresh_many(act, runs, swaths)
+    for words in plan.warnings:
+        act.tell(words)
+    return sheet

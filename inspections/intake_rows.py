@@ -1,0 +1,408 @@
+"""Makes the row of each line of a field sheet's file, by the same rules as the crew's own actions, and stores none."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Mapping
+from datetime import datetime, timedelta, tzinfo
+from typing import Any, NamedTuple, NoReturn
+from uuid import UUID
+
+from django.db.models import Q
+from rest_framework import serializers
+from rest_framework.exceptions import ValidationError
+
+from accounts.acting import FAR_AHEAD, REGISTRY, Acting
+from accounts.ids import new_id
+from accounts.people import Appointment, Organisation, Person, Role
+from accounts.problems import allowed
+from accounts.rows import Row
+from accounts.tablefile import Problem
+from inspections.actions.checks import ProveReturn, ReportEvent, Verify, check_row
+from inspections.actions.findings import RecordSpot, ReportFlaw, flaw_row, spot_row
+from inspections.actions.ground import MarkSwept, swath_row
+from inspections.actions.testing import OpenRun, RecordAtmosphere, RecordPermit, atmosphere_row, run_row
+from inspections.coatings import Atmosphere, FieldSheet, Permit, Spot
+from inspections.flaws import Classification, Flaw
+from inspections.instruments import Electrode, Instrument
+from inspections.runs import CheckEvent, ReturnProof, Run, Swath, Verification
+from inspections.sheetfile import Line, SheetFile
+
+MINUTE = timedelta(minutes=1)
+YES, NO = {"yes", "y", "x", "✓", "true"}, {"no", "n", "-", "false"}
+_LANE = re.compile(r"(?:lane )?(\d+) of (\d+)", re.IGNORECASE)
+_ENDS_IN_LANE = re.compile(r", (lane \d+ of \d+)$", re.IGNORECASE)
+_RUN = re.compile(r"(?:run )?(?:[a-z]{1,4}-)?(\d{1,6})", re.IGNORECASE)
+_TAG = re.compile(r"([a-z]{0,4})[- ]?(\d{1,6})", re.IGNORECASE)
+
+
+class Skip(Exception):
+    """The line cannot be taken; what is wrong with it is among the problems."""
+
+
+class Columns(NamedTuple):
+    """The kind of row a model is in a file, and the columns in which an edition may differ, by attribute."""
+
+    what: str
+    compared: Mapping[str, str]
+
+
+COLUMNS: dict[type[Row], Columns] = {
+    Permit: Columns("permit", {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester",
+                               "expires_at": "valid until", "recorded_at": "time"}),
+    Atmosphere: Columns("atmosphere", {"at": "time", "air": "air", "humidity": "humidity", "wet_bulb": "wet bulb",
+                                       "steel": "steel"}),
+    Run: Columns("run", {
+        "number": "run", "opened_at": "time", "purpose": "purpose", "stage": "stage", "method": "method",
+        "instrument": "instrument", "electrode": "electrode", "set_volts": "set", "thickness_basis": "basis",
+        "thickness_said": "thickness", "surface_state": "surface", "sweeper": "sweeper", "witness": "witness",
+        "permit": "permit"}),
+    ReturnProof: Columns("return", {"at": "time", "said": "place", "island": "island"}),
+    CheckEvent: Columns("event", {"at": "time", "kind": "kind"}),
+    Verification: Columns("check", {"at": "time", "phase": "phase", "measured": "measured", "alarm_seen": "alarm",
+                                    "note": "note"}),
+    Swath: Columns("swept", {"started_at": "time", "ended_at": "until", "said": "place", "lane": "lane",
+                             "island": "island"}),
+    Flaw: Columns("flaw", {
+        "number": "no", "found_at": "time", "said": "place", "found_by": "found by", "size_x": "along",
+        "size_y": "around", "depth": "depth", "give_or_take": "give or take", "note": "note"}),
+    Classification: Columns("flaw", {}),
+    Spot: Columns("spot", {"at": "time", "said": "place", "stage": "stage", "gauge": "gauge", "readings": "reading"}),
+}  # fmt: skip
+FIELDS: dict[str, Mapping[str, str]] = {
+    "permit": {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester"},
+    "atmosphere": {"air": "air", "humidity": "humidity", "wet_bulb": "wet bulb", "steel": "steel"},
+    "run": {"purpose": "purpose", "stage": "stage", "method": "method", "set_volts": "set", "thickness_basis": "basis",
+            "thickness": "thickness", "surface_state": "surface", "sweeper": "sweeper", "cautions": "cautions",
+            "instrument": "instrument", "electrode": "electrode", "witness": "witness", "permit": "permit"},
+    "return": {"said": "place", "island": "island"},
+    "event": {"kind": "kind"},
+    "check": {"phase": "phase", "measured": "measured", "alarm_seen": "alarm", "note": "note"},
+    "swept": {"place": "place", "lane": "lane", "island": "island"},
+    "flaw": {"place": "place", "kind": "kind", "found_by": "found by", "size_x": "along", "size_y": "around",
+             "depth": "depth", "give_or_take": "give or take", "note": "note"},
+    "spot": {"place": "place", "stage": "stage", "readings": "reading", "gauge": "gauge"},
+}  # fmt: skip
+TAKES: dict[str, type[serializers.Serializer]] = {
+    "permit": RecordPermit, "atmosphere": RecordAtmosphere, "run": OpenRun, "return": ProveReturn, "event": ReportEvent,
+    "check": Verify, "swept": MarkSwept, "flaw": ReportFlaw, "spot": RecordSpot,
+}  # fmt: skip
+
+
+class Maker:
+    """Makes rows in the order of the lines, keeping what later lines refer to: runs, permits, the press before."""
+
+    def __init__(
+        self,
+        sheet: FieldSheet,
+        person: Person,
+        organisation: Organisation,
+        roles: frozenset[Role],
+        source: SheetFile,
+        now: datetime,
+        problems: list[Problem],
+    ) -> None:
+        self.sheet = sheet
+        self.problems = problems
+        self.zone: tzinfo = sheet.coating.zone.asset.zone_info
+        self.now = now
+        self.people = self._people(organisation)
+        self.recorder = person
+        if source.recorder:
+            head = Line(source.declared_at["recorder"], "recorder", {"value": source.recorder})
+            self.recorder = self._person(head, "value") or person
+        self.act = Acting(REGISTRY["import_sheet"], self.recorder, organisation, roles, new_id(), now, now)
+        instruments = Instrument.objects.filter(organisation=organisation)
+        self.instruments = {row.serial.casefold(): row for row in instruments}
+        self.electrodes = {row.name.casefold(): row for row in Electrode.objects.filter(organisation=organisation)}
+        self.permits: dict[str, Permit] = {}
+        self.runs: dict[int, Run] = {}
+        self.spoiled = set(source.spoiled)
+        self.kinds: dict[UUID, str] = {}
+        self.presses: dict[UUID, datetime] = {}
+        self.first_at: datetime | None = None
+        targets: dict[str, Any] = defaultdict(lambda: Run(sheet=sheet), spot=sheet)
+        self.forms = {what: takes(context={"act": self.act, "target": targets[what]}) for what, takes in TAKES.items()}
+
+    # What a line is called: the same in every edition of the file.
+
+    def name_of(self, line: Line) -> tuple[str, ...]:
+        """Kind of row, run, and the number that was given, else what tells the row from others."""
+        clock = f"{line.at:%Y-%m-%dT%H:%M:%S}" if line.at else ""
+        match line.what:
+            case "permit":
+                return ("permit", line.cell("no").casefold())
+            case "atmosphere":
+                return ("atmosphere", clock)
+            case "run":
+                return ("run", str(self._number(line, "run", _RUN)))
+            case "flaw":
+                return ("flaw", str(self._number(line, "no", _TAG)))
+        run = str(self._number(line, "run", _RUN)) if line.what != "spot" else ""
+        if line.cell("no"):
+            return (line.what, run, "no", line.cell("no").casefold())
+        place = line.cell("place").casefold()
+        said: dict[str, tuple[str, ...]] = {
+            "return": (line.cell("island"), place),
+            "swept": (place, line.cell("lane").casefold()),
+            "spot": (line.cell("stage"), place),
+        }
+        return (line.what, run, *said.get(line.what, (line.cell("kind"), clock)))
+
+    def name_of_row(self, row: Permit | Atmosphere) -> tuple[str, ...]:
+        """What a recorded permit or atmosphere was called by the file it came from."""
+        if isinstance(row, Permit):
+            return ("permit", row.number.casefold())
+        return ("atmosphere", f"{row.at.astimezone(self.zone):%Y-%m-%dT%H:%M:%S}")
+
+    def words(self, row: Row) -> str:
+        """A row named for people."""
+        match row:
+            case Flaw():
+                return f"{self.sheet.letter}{row.number:02d} at {row.said}"
+            case Swath() | ReturnProof() | Spot():
+                return row.said
+            case Run():
+                return f"run {row.number}"
+            case Permit():
+                return str(row)
+            case Verification() | CheckEvent():
+                kind = row.phase if isinstance(row, Verification) else row.kind
+                return f"{kind}, {shown(row.at, self.zone)}"
+            case Atmosphere():
+                return shown(row.at, self.zone)
+        return ""
+
+    # What a line makes.
+
+    def make(self, line: Line, pk: UUID) -> Row:
+        """The line's row, not stored. Raises Skip, with the problems noted, when it cannot be taken."""
+        try:
+            return getattr(self, f"_{line.what}")(line, pk)
+        except ValidationError as refused:
+            self._note(line, refused)
+
+    def spoil(self, line: Line) -> None:
+        """Note that a run or permit cannot be taken: what refers to it is not looked at."""
+        if line.what == "run":
+            self.spoiled.add(("run", line.cell("run").lower()))
+        elif line.what == "permit":
+            self.spoiled.add(("permit", line.cell("no").lower()))
+
+    def keep(self, line: Line, row: Row) -> None:
+        """Note what later lines refer to; `row` is the recorded one where there is one."""
+        match row:
+            case Run():
+                row.sheet = self.sheet
+                self.runs[row.number] = row
+                self.presses[row.pk] = row.opened_at
+            case Permit():
+                self.permits[row.number.casefold()] = row
+            case Verification():
+                self.presses[row.run_id] = row.at
+            case Swath():
+                self.presses[row.run_id] = row.ended_at
+        at = line.at or line.until
+        if at is not None:
+            local = at.replace(tzinfo=self.zone)
+            self.first_at = min(local, self.first_at or local)
+
+    def moment(self, line: Line, column: str) -> datetime:
+        """The row's time (or end) in the asset's time zone."""
+        at = line.until if column in ("until", "valid until") else line.at
+        assert at is not None, f"sheetfile lets no {line.what} through without {column}"
+        local = at.replace(tzinfo=self.zone)
+        if local > self.now + FAR_AHEAD and column != "valid until":
+            self._refuse(line, column, f"({local:%Y-%m-%d %H:%M}) lies in the future; give a time up to now.")
+        return local
+
+    def run_of(self, line: Line) -> Run:
+        number = self._number(line, "run", _RUN)
+        if ("run", str(number)) in self.spoiled:
+            raise Skip
+        if number not in self.runs:
+            there = ", ".join(map(str, sorted(self.runs))) or "none"
+            self._refuse(line, "run", f"is no run above this row; there are: {there}.")
+        return self.runs[number]
+
+    def _permit(self, line: Line, pk: UUID) -> Permit:
+        given = self._given(line, expires_at=self.moment(line, "valid until"))
+        at = self.moment(line, "time")
+        return Permit(id=pk, coating=self.sheet.coating, recorded_at=at, by=self.recorder, **given)
+
+    def _atmosphere(self, line: Line, pk: UUID) -> Atmosphere:
+        at = self.moment(line, "time")
+        return atmosphere_row(self.act, self.sheet.coating, self._given(line), pk=pk, at=at, by=self.recorder)
+
+    def _run(self, line: Line, pk: UUID) -> Run:
+        at = self.moment(line, "time")
+        witness = self._person(line, "witness")
+        known = {
+            "instrument": self._one_of(line, "instrument", self.instruments),
+            "electrode": self._one_of(line, "electrode", self.electrodes),
+            "permit": self._one_of(line, "permit", self.permits),
+        }
+        given = self._given(
+            line,
+            witness=witness.email if witness else "",
+            cautions=self._yes(line, "cautions"),
+            **{name: row.pk if row else None for name, row in known.items()},
+        )
+        permit = known["permit"]
+        return run_row(
+            self.act,
+            self.sheet,
+            given,
+            pk=pk,
+            number=self._number(line, "run", _RUN),
+            opened_at=at,
+            recorder=self.recorder,
+            acknowledged_at=at,
+            permit_of=lambda _: permit,
+        )
+
+    def _return(self, line: Line, pk: UUID) -> ReturnProof:
+        run, at = self.run_of(line), self.moment(line, "time")
+        return ReturnProof(id=pk, run=run, at=at, sheet_seq=0, by=self.recorder, **self._given(line))
+
+    def _event(self, line: Line, pk: UUID) -> CheckEvent:
+        run, at = self.run_of(line), self.moment(line, "time")
+        return CheckEvent(id=pk, run=run, at=at, sheet_seq=0, by=self.recorder, **self._given(line))
+
+    def _check(self, line: Line, pk: UUID) -> Verification:
+        run, at = self.run_of(line), self.moment(line, "time")
+        given = self._given(line, alarm_seen=self._yes(line, "alarm"))
+        return check_row(self.act, run, given, pk=pk, at=at, seq=0, by=self.recorder)
+
+    def _swept(self, line: Line, pk: UUID) -> Swath:
+        run, ended_at = self.run_of(line), self.moment(line, "until")
+        started_at = self.moment(line, "time") if line.at else min(self.presses[run.pk], ended_at)
+        place, lane = line.cell("place"), line.cell("lane")
+        if numbered := _LANE.fullmatch(lane):
+            lane = f"lane {numbered[1]} of {numbered[2]}"
+            place = f"{place}, {lane}"
+        if (ends := _ENDS_IN_LANE.search(place)) and run.electrode is not None:
+            lane = lane or ends[1].lower()
+            width = self.sheet.coating.zone.surface.chainage.print_length(run.electrode.width)
+            place = f"{place}, {width} wide"
+        given = self._given(line, place=place, lane=lane)
+        return swath_row(self.act, run, given, pk=pk, times=(started_at, ended_at), orders=(0, 0), hand_timed=True)
+
+    def _flaw(self, line: Line, pk: UUID) -> Flaw:
+        run, at = self.run_of(line), self.moment(line, "time")
+        letters, number = _TAG.fullmatch(line.cell("no")).groups()  # type: ignore[union-attr]
+        if letters and letters.upper() != self.sheet.letter:
+            self._refuse(line, "no", f"has the letters of another sheet; this one is {self.sheet.letter}.")
+        given = self._given(line)
+        self.kinds[pk] = given["kind"]
+        return flaw_row(run, given, pk=pk, number=int(number), at=at, seq=0, by=self.recorder)
+
+    def _spot(self, line: Line, pk: UUID) -> Spot:
+        gauge = self._one_of(line, "gauge", self.instruments)
+        given = self._given(line, readings=list(line.listed["reading"]), gauge=gauge.pk if gauge else None)
+        return spot_row(self.act, self.sheet, given, pk=pk, at=self.moment(line, "time"))
+
+    # What a cell means.
+
+    def _given(self, line: Line, **known: Any) -> dict[str, Any]:
+        """The line's cells through the input type of the action that a crew would press. `known` stands for a cell."""
+        form = self.forms[line.what]
+        given: dict[str, Any] = {}
+        for name, column in FIELDS[line.what].items():
+            text = line.cell(column)
+            if name in known:
+                given[name] = known.pop(name)
+            elif column in line.listed:
+                given[name] = list(line.listed[column])
+            elif text:
+                given[name] = _choice(form.fields[name], text)
+        return form.run_validation({**given, **known})
+
+    def _note(self, line: Line, refused: ValidationError) -> NoReturn:
+        fields = self.forms[line.what].fields
+        detail = refused.detail if isinstance(refused.detail, dict) else {"what": refused.detail}
+        for name, told in detail.items():
+            column = "time" if name == "started_at" else FIELDS[line.what].get(name, name)
+            words = " ".join(_leaves(told))
+            if isinstance(fields.get(name), serializers.ChoiceField):
+                words = f"is not known here. {allowed(fields[name])}"
+            self.problems.append(Problem(line.row, column, line.cell(column), words))
+        raise Skip
+
+    def _refuse(self, line: Line, column: str, message: str) -> NoReturn:
+        self.problems.append(Problem(line.row, column, line.cell(column), message))
+        raise Skip
+
+    def _number(self, line: Line, column: str, form: re.Pattern[str]) -> int:
+        found = form.fullmatch(line.cell(column))
+        if found is None or int(found[form.groups]) == 0:
+            self._refuse(line, column, "is no number; write 1, 2, 3 ...")
+        return int(found[form.groups])
+
+    def _yes(self, line: Line, column: str) -> bool:
+        text = line.cell(column).casefold()
+        if text and text not in YES | NO:
+            self._refuse(line, column, "is neither yes nor no.")
+        return text in YES
+
+    def _one_of(self, line: Line, column: str, known: Mapping[str, Any]) -> Any:
+        text = line.cell(column)
+        if (column, text.lower()) in self.spoiled:
+            raise Skip
+        if text and text.casefold() not in known:
+            there = ", ".join(
+                sorted(getattr(row, "serial", "") or getattr(row, "number", "") or row.name for row in known.values())
+            )
+            self._refuse(line, column, f"is not known here; there are: {there or 'none'}.")
+        return known[text.casefold()] if text else None
+
+    def _people(self, organisation: Organisation) -> dict[str, list[Person]]:
+        """Whom a name may mean: the importer's own firm, and whoever is appointed on the asset."""
+        here = Appointment.objects.filter(asset=self.sheet.coating.zone.asset_id).values("person")
+        found: dict[str, list[Person]] = defaultdict(list)
+        for person in Person.objects.filter(Q(organisation=organisation) | Q(pk__in=here), is_active=True):
+            found[" ".join(person.name.casefold().split())].append(person)
+        return found
+
+    def _person(self, line: Line, column: str) -> Person | None:
+        name = line.cell(column)
+        if not name:
+            return None
+        found = self.people.get(" ".join(name.casefold().split()), [])
+        if len(found) != 1:
+            why = "is the name of several people here" if found else "is nobody of your firm or appointed on this asset"
+            self.problems.append(Problem(line.row, column, name, f"{why}; write the name as it is registered."))
+            return None
+        return found[0]
+
+
+def shown(value: Any, zone: tzinfo) -> str:
+    """A recorded value as a difference names it."""
+    if isinstance(value, datetime):
+        return f"{value.astimezone(zone):%Y-%m-%d %H:%M}"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return " / ".join(str(item) for item in value)
+    if isinstance(value, float):
+        return f"{value:g}"
+    return "nothing" if value in (None, "") else str(value)
+
+
+def _choice(asked: serializers.Field, text: str) -> str:
+    """The value of a choice from its value or its words; anything else goes on as written, to be refused by name."""
+    if not isinstance(asked, serializers.ChoiceField):
+        return text
+    for value, label in asked.choices.items():
+        if text.casefold() in (str(value).casefold(), str(label).casefold()):
+            return value
+    return text
+
+
+def _leaves(detail: Any) -> list[str]:
+    if isinstance(detail, dict):
+        return [text for inner in detail.values() for text in _leaves(inner)]
+    if isinstance(detail, list | tuple):
+        return [text for inner in detail for text in _leaves(inner)]
+    return [str(detail)]

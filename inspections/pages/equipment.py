@@ -1,0 +1,62 @@
+"""An organisation's instruments and electrodes, and a specification in words."""
+
+from __future__ import annotations
+
+from typing import cast
+from uuid import UUID
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from accounts.acting import find, may
+from accounts.people import Organisation, Person
+from inspections.instruments import Instrument
+from inspections.specifications import Specification
+from inspections.terms import METHODS, THICKNESS_BASES
+
+
+@login_required
+def instruments(request: HttpRequest, pk: UUID) -> HttpResponse:
+    person = cast(Person, request.user)
+    organisation = find(person, Organisation, pk)
+    now = timezone.now()
+    rows = (
+        Instrument.objects.filter(organisation=organisation).prefetch_related("certificates").order_by("kind", "name")
+    )
+    return render(
+        request,
+        "inspections/instruments.html",
+        {
+            "organisation": organisation,
+            "rows": [
+                (row, row.certificate_at(now), sorted(row.certificates.all(), key=lambda c: c.due)) for row in rows
+            ],
+            "electrodes": organisation.electrodes.order_by("-width"),
+            "may_register": may(person, "register_instrument", organisation),
+            "here": request.get_full_path(),
+        },
+    )
+
+
+@login_required
+def specification(request: HttpRequest, pk: UUID) -> HttpResponse:
+    person = cast(Person, request.user)
+    row = find(person, Specification, pk)
+    terms = row.terms
+    limit = terms.holiday_limit
+    return render(
+        request,
+        "inspections/specification.html",
+        {
+            "row": row,
+            "asset": row.asset,
+            "terms": terms,
+            "method": METHODS[terms.method],
+            "basis": THICKNESS_BASES[terms.thickness_basis],
+            "limit": f"{limit.count} per {limit.per} {limit.unit.replace('2', '²')}, {limit.integer_rule}"
+            if limit
+            else "",
+        },
+    )

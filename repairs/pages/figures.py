@@ -1,0 +1,140 @@
+"""The figures of a zone, each with its inputs, formula, document and source: what the tiles show and link to."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from accounts.units import show
+from repairs.picture import ZonePicture
+
+SURFACE_SOURCE = "Plane geometry of the unrolled surface."
+COVERAGE_SOURCE = "Common practice of the trade, as the specification's checks ask; no published source."
+
+
+class Figure(NamedTuple):
+    """One figure: `anchor` names its explanation, `more` is a second line of the tile."""
+
+    anchor: str
+    name: str
+    value: str
+    more: str
+    inputs: str
+    formula: str
+    source: str
+
+
+def figures_of(picture: ZonePicture, units: str) -> list[Figure]:
+    """The zone's figures in reading order."""
+    area = _in(units)
+    found, left = picture.found, picture.left
+    excluded = sum(each.area_m2 for each in picture.excluded)
+    rows = [
+        Figure(
+            "true", "true area", area(picture.true_m2), "", f"{picture.zone.surface.limits_text()}.",
+            "For a pipe: circumference over the swept face times length.", SURFACE_SOURCE,
+        ),
+        Figure(
+            "excluded", "excluded, accepted", area(excluded),
+            f"{len(picture.undecided)} undecided" if picture.undecided else "",
+            "; ".join(f"{each.reason}: {area(each.area_m2)}, accepted by {each.accepted_by}" for each in picture.excluded)
+            or "No exclusion has been accepted.",
+            "Overlapping exclusions count once, under the one accepted first. What the owner has not accepted is ordinary ground.",
+            SURFACE_SOURCE,
+        ),
+        Figure(
+            "testable", "testable", area(picture.testable_m2), "", "True area and accepted exclusions.",
+            "True area less accepted exclusions.", SURFACE_SOURCE,
+        ),
+        Figure(
+            "found", "tested, as found", area(found.tested_m2), found.words,
+            "The swaths of survey runs that stand.",
+            "Area of the union of standing swaths inside the testable area; ground is divided without overlap into standing, "
+            "held, pending, lost and gap, in that order.", COVERAGE_SOURCE,
+        ),
+    ]  # fmt: skip
+    if left is not None:
+        rows.append(
+            Figure(
+                "left", "tested, as left", area(left.tested_m2), left.words,
+                f"As found, patches worked on and disturbances since, with {picture.terms.as_left_margin:g} m around them, and retests.",
+                "As found, less places coated or disturbed since, plus what standing retest swaths swept.", COVERAGE_SOURCE,
+            )
+        )  # fmt: skip
+    ground = picture.ground
+    for name, value, words in (
+        ("pending", ground.pending_m2, "waits for the next check"),
+        ("held", ground.held_m2, "waits for a decision"),
+        ("lost", ground.lost_m2, "swept, but not proven"),
+        ("gap", ground.gap_m2, "reached by no swath"),
+    ):
+        rows.append(
+            Figure(
+                name, "not swept" if name == "gap" else name, area(value), words,
+                "Swaths and the checks around them." if name != "gap" else "Testable area and all swaths.",
+                "Work between two good checks stands; after the last good one it waits, and is lost if the next is low, "
+                "missing or late, held if it is high." if name != "gap" else "Testable area that no swath of any standing reached.",
+                COVERAGE_SOURCE,
+            )
+        )  # fmt: skip
+    rows += _counting(picture, units)
+    return rows
+
+
+def _counting(picture: ZonePicture, units: str) -> list[Figure]:
+    per = "1000 ft²" if units == "us" else "100 m²"
+    density = picture.density_found
+    rows = []
+    if density is not None:
+        times = 92.90304 if units == "us" else 100.0
+        low, high = (times * bound for bound in density.interval_per_m2)
+        rows.append(
+            Figure(
+                "density", f"flaws per {per}, as found", f"{times * density.per_m2:.1f}", f"{low:.1f} to {high:.1f} (95 %)",
+                f"{density.count} flaws counted on {show(density.area_m2, 'area', units)} tested.",
+                "Count over tested area; exact Poisson interval: lower chi²(0.025, 2n)/2, upper chi²(0.975, 2n + 2)/2.",
+                density.source,
+            )
+        )  # fmt: skip
+    else:
+        rows.append(
+            Figure(
+                "density",
+                f"flaws per {per}, as found",
+                "none yet",
+                "nothing is tested",
+                "No standing coverage.",
+                "",
+                "",
+            )
+        )
+    if picture.contract is not None:
+        allowed = picture.contract.allowed
+        rows.append(
+            Figure(
+                "contract", "contract line", picture.contract.verdict or "no verdict",
+                f"{picture.contract.count} found, {allowed} allowed" if allowed is not None else "nothing is tested",
+                picture.specification.name, picture.contract.arithmetic,
+                f"{picture.specification}. The plain count decides; the interval never does.",
+            )
+        )  # fmt: skip
+    if picture.decision is not None:
+        rows.append(
+            Figure(
+                "decision", "what the sample shows", picture.decision.verdict, "", picture.decision.sentence,
+                f"Bounds of the exact interval ({picture.decision.sides}) against the limit.", picture.decision.source,
+            )
+        )  # fmt: skip
+    if picture.open_per_100_m2 is not None:
+        times = 0.9290304 if units == "us" else 1.0
+        rows.append(
+            Figure(
+                "open", f"open flaws per {per}, as left", f"{times * picture.open_per_100_m2:.1f}", f"{picture.open_flaws} open",
+                f"{picture.open_flaws} open flaws on {show(picture.testable_m2, 'area', units)} testable.",
+                "Open flaws over testable area.", COVERAGE_SOURCE,
+            )
+        )  # fmt: skip
+    return rows
+
+
+def _in(units: str):  # type: ignore[no-untyped-def]
+    return lambda square: show(square, "area", units)

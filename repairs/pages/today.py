@@ -1,0 +1,199 @@
+"""Today: only what is mine to do now, by role."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import NamedTuple, cast
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+
+from accounts.access import assets_of, roles_on
+from accounts.assets import Asset
+from accounts.people import Person, Role
+from accounts.units import show
+from inspections.coatings import FieldSheet
+from inspections.runs import Run
+from repairs.picture import ZonePicture, asset_pictures
+from repairs.state import PatchState
+
+
+class Item(NamedTuple):
+    """One thing to do: a sentence, where a press leads, what the press says; `due` ticks down."""
+
+    where: str
+    says: str
+    url: str
+    press: str
+    since: datetime | None = None
+    due: datetime | None = None
+
+
+class Block(NamedTuple):
+    title: str
+    items: list[Item]
+    empty: str
+
+
+@login_required
+def today(request: HttpRequest) -> HttpResponse:
+    person = cast(Person, request.user)
+    blocks: list[Block] = []
+    assets = list(assets_of(person).order_by("name"))
+    for asset in assets:
+        roles = set(roles_on(person, asset))
+        pictures = asset_pictures(asset, area=lambda square: show(square, "area", person.units))
+        if Role.CREW in roles:
+            blocks += _crew(person, asset, pictures)
+        if Role.LEAD in roles:
+            blocks.append(_lead(asset, pictures))
+        if Role.CONTRACTOR in roles:
+            blocks += _contractor(person, pictures)
+        if Role.OWNER in roles:
+            blocks += _owner(pictures)
+        if not roles - {Role.OBSERVER, Role.ADMIN}:
+            blocks.append(
+                Block(asset.name, [Item(asset.name, "You read here.", reverse("asset", args=[asset.pk]), "Open")], "")
+            )
+    todo = sum(len(block.items) for block in blocks)
+    return render(request, "repairs/today.html", {"blocks": blocks, "assets": assets, "todo": todo})
+
+
+def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Block]:
+    mine = (
+        Run.objects.filter(sheet__person=person, closed_at=None, struck_at=None, sheet__coating__zone__asset=asset)
+        .select_related("sheet__coating__zone")
+        .order_by("opened_at")
+    )
+    open_runs = []
+    for run in mine:
+        last = run.verifications.filter(struck_at=None).order_by("-sheet_seq").first()
+        due = last.at + timedelta(minutes=run.check_interval_min) if last and run.check_interval_min else None
+        open_runs.append(
+            Item(
+                f"Run {run.label}, {run.sheet.coating.zone.name}",
+                "No check yet: make one before sweeping." if last is None and run.set_volts else "Open.",
+                reverse("run", args=[run.pk]),
+                "Go on",
+                run.opened_at,
+                due,
+            )
+        )
+    sheets = [
+        Item(
+            f"{sheet}, {sheet.coating.zone.name}",
+            "Out with you.",
+            reverse("sheet", args=[sheet.pk]),
+            "Open",
+            sheet.taken_at,
+        )
+        for sheet in FieldSheet.objects.filter(
+            person=person, handed_in_at=None, given_up_why=None, coating__zone__asset=asset
+        ).select_related("coating__zone")
+    ]
+    retests = [
+        Item(
+            f"{patch.name}, {picture.zone.name}",
+            f"{patch.said}: {patch.label}.",
+            reverse("patch", args=[patch.id]),
+            "Retest",
+            patch.since,
+        )
+        for picture in pictures
+        for patch in picture.patches
+        if patch.state in (PatchState.READY, PatchState.REOPENED)
+    ]
+    gaps = [
+        Item(
+            picture.zone.name,
+            f"{show(picture.ground.gap_m2 + picture.ground.lost_m2, 'area', person.units)} to walk"
+            f" ({len([p for p in picture.ground.parts if p.kind in ('gap', 'lost')])} places).",
+            reverse("zone", args=[picture.zone.pk]),
+            "Open",
+        )
+        for picture in pictures
+        if picture.ground.gap_m2 + picture.ground.lost_m2 > 1e-4 and not picture.release
+    ]
+    return [
+        Block("Open runs", open_runs, "No run of yours is open."),
+        Block("Field sheets with you", sheets, "No sheet is out with you. Take one on a zone's page."),
+        Block("Ready for retest", retests, "Nothing is ready for retest."),
+        Block("Ground still to walk", gaps, "No ground is left to walk."),
+    ]
+
+
+def _lead(asset: Asset, pictures: list[ZonePicture]) -> Block:
+    items = []
+    for picture in pictures:
+        loose = [flaw for flaw in picture.flaws if flaw.is_open and flaw.patch_id is None]
+        if loose:
+            says = f"{len(loose)} open {'flaw is' if len(loose) == 1 else 'flaws are'} in no patch."
+            items.append(Item(picture.zone.name, says, reverse("work_pack", args=[picture.zone.pk]), "Issue patches"))
+    return Block("For the lead inspector", items, "Every open flaw is in a patch.")
+
+
+def _contractor(person: Person, pictures: list[ZonePicture]) -> list[Block]:
+    names = {
+        "workable now": "Workable now",
+        "closes at": "Workable now",
+        "opens at": "Opens later",
+        "missed": "Window missed",
+    }
+    found: dict[str, list[Item]] = {"Workable now": [], "Opens later": [], "Window missed": []}
+    now = timezone.now()
+    for picture in pictures:
+        for patch in picture.patches:
+            if patch.contractor_id != person.organisation_id or patch.next is None or patch.whose != "contractor":
+                continue
+            due = patch.next.closes_at if patch.next.closes_at and patch.next.closes_at > now else patch.next.opens_at
+            found[names[patch.next.status]].append(
+                Item(
+                    f"{patch.name}, {picture.zone.name}", patch.next.sentence, reverse("patch", args=[patch.id]), "Open",
+                    None, due if due and due > now else None,
+                )
+            )  # fmt: skip
+    return [
+        Block("Workable now", found["Workable now"], "Nothing can be worked on right now."),
+        Block("Opens later", found["Opens later"], "Nothing waits for a window."),
+        Block("Window missed", found["Window missed"], "No window has been missed."),
+    ]
+
+
+def _owner(pictures: list[ZonePicture]) -> list[Block]:
+    decisions, release = [], []
+    for picture in pictures:
+        zone_url = reverse("zone", args=[picture.zone.pk])
+        decisions += [
+            Item(
+                picture.zone.name,
+                f"{each.drawn_by} asks to leave out {each.said}: {each.reason}.",
+                zone_url,
+                "Decide",
+                each.drawn_at,
+            )
+            for each in picture.undecided
+        ]
+        if picture.ground.held_m2 > 1e-4:
+            says = f"{picture.ground.held_m2:.1f} m² is held until you decide."
+            decisions.append(Item(picture.zone.name, says, zone_url, "Decide"))
+        if picture.release and picture.release.undermined:
+            decisions.append(
+                Item(picture.zone.name, picture.sentence, reverse("gates", args=[picture.zone.pk]), "Look")
+            )
+        elif picture.may_release and not picture.release:
+            release.append(
+                Item(picture.zone.name, "Every gate is green.", reverse("gates", args=[picture.zone.pk]), "Release")
+            )
+    others = [
+        Item(picture.zone.name, picture.turn.why, reverse("gates", args=[picture.zone.pk]), "Look", picture.turn.since)
+        for picture in pictures
+        if picture.turn and picture.turn.whose != "owner" and not picture.release
+    ]
+    return [
+        Block("Waits for your decision", decisions, "Nothing waits for you."),
+        Block("Ready to release", release, "No zone is ready."),
+        Block("Waits for others", others, "Nothing waits for anybody."),
+    ]

@@ -1,0 +1,211 @@
+"""The zone sheet: what is true and what stands in the way, figures, the drawing, and the work that is left."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple, cast
+from urllib.parse import urlencode
+from uuid import UUID
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.urls import reverse
+
+from accounts.acting import find, may
+from accounts.people import Person
+from accounts.units import show
+from inspections.coatings import Coating
+from inspections.runs import Run
+from mapping.drawing import draw_zone
+from mapping.landmarks import Landmark
+from mapping.scene import FlawMark, Mark, PatchMark
+from mapping.wire import legend, legend_of, wire
+from mapping.zones import Zone
+from repairs import gates
+from repairs.pages.figures import figures_of
+from repairs.picture import ZonePicture, zone_picture
+from repairs.state import PATCH_TO_FLAW
+
+VERDICT_CLASS = {"crew": "open", "lead": "open", "contractor": "work", "owner": "held"}
+
+
+class Still(NamedTuple):
+    """One piece of ground still to walk, and where a press takes the crew to sweep it."""
+
+    said: str
+    area: str
+    why: str
+    sweep: str
+
+
+def current_coating(zone: Zone) -> Coating | None:
+    return (
+        zone.coatings.filter(ended_at=None).select_related("zone__asset", "specification").first()
+        or zone.coatings.order_by("-number").first()
+    )
+
+
+def picture_for(person: Person, zone: Zone, stage: str | None = None) -> ZonePicture | None:
+    """The zone's picture in the person's units; None before a coating has begun."""
+    coating = current_coating(zone)
+    if coating is None:
+        return None
+    stages = [each.name for each in coating.terms.stages]
+    wanted = stage if stage in stages else None
+    return zone_picture(coating, wanted, area=lambda square: show(square, "area", person.units))
+
+
+@login_required
+def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
+    person = cast(Person, request.user)
+    zone = find(person, Zone, pk)
+    picture = picture_for(person, zone, request.GET.get("stage"))
+    common = {
+        "zone": zone,
+        "asset": zone.asset,
+        "here": request.get_full_path(),
+        "record_url": reverse("record", args=[zone.asset_id]),
+        "may_begin": may(person, "begin_coating", zone),
+    }
+    if picture is None:
+        return render(request, "repairs/zone_bare.html", common)
+    coating = picture.coating
+    open_run = (
+        Run.objects.filter(sheet__coating=coating, sheet__person=person, closed_at=None, struck_at=None)
+        .select_related("sheet")
+        .order_by("-opened_at")
+        .first()
+    )
+    sheet = drawing_of(picture)
+    return render(
+        request,
+        "repairs/zone.html",
+        {
+            **common,
+            "coating": coating,
+            "picture": picture,
+            "figures": figures_of(picture, person.units),
+            "verdict_class": _verdict_class(picture),
+            "still": still_to_walk(picture, open_run, person.units),
+            "legend": legend(sheet),
+            "status_symbols": {entry.style: entry.svg for entry in legend_of(STATUS_STYLES)},
+            "runs": Run.objects.filter(sheet__coating=coating)
+            .select_related("sheet", "instrument", "recorder")
+            .order_by("-opened_at"),
+            "sheets": coating.sheets.select_related("person").order_by("letter"),
+            "open_run": open_run,
+            "may_take": may(person, "take_sheet", coating) and coating.ended_at is None,
+            "may_issue": may(person, "issue_patches", coating),
+            "may_concede": may(person, "concede", coating),
+            "may_exclude": may(person, "draw_exclusion", zone),
+            "may_import": may(person, "import_sheet", coating),
+            "loose": [
+                flaw for flaw in picture.flaws if flaw.status == "open" and not flaw.patch_id and not flaw.same_as
+            ],
+        },
+    )
+
+
+STATUS_STYLES = ("open", "begun", "ready", "accepted", "conceded", "struck", "false")
+
+
+def _verdict_class(picture: ZonePicture) -> str:
+    if picture.release and not picture.release.undermined:
+        return "done"
+    if picture.may_release:
+        return "wait"
+    return VERDICT_CLASS.get(picture.turn.whose, "open") if picture.turn else "open"
+
+
+def still_to_walk(picture: ZonePicture, open_run: Run | None, units: str) -> list[Still]:
+    """Untested ground as left, largest first, each with a way to sweep it in the person's open run."""
+    words = {"gap": "not swept", "lost": "lost", "held": "held", "pending": "waits for a check"}
+    rows = []
+    for part in picture.ground.parts:
+        sweep = ""
+        if open_run is not None and part.kind in ("gap", "lost"):
+            query = urlencode({"place": part.said, "to": reverse("run", args=[open_run.pk])})
+            sweep = f"{reverse('do', args=['mark_swept', open_run.pk])}?{query}"
+        rows.append(Still(part.said, show(part.area_m2, "area", units), words[part.kind], sweep))
+    return rows
+
+
+def drawing_of(picture: ZonePicture, **options: Any) -> Any:
+    """The zone as a display list: as-found ground at the picture's stage, landmarks, flaws and patches."""
+    zone = picture.zone
+    low, _, high, _ = zone.surface.outline.bounds
+    marks = Landmark.objects.filter(asset=zone.asset, struck_at=None, x__gte=low, x__lte=high).exclude(
+        kind=Landmark.Kind.JOINT
+    )
+    return draw_zone(
+        zone.surface,
+        picture.ground.ground,
+        excluded=[(each.shape, each.reason) for each in picture.excluded],
+        landmarks=[Mark(mark.kind, mark.name, mark.x, mark.y) for mark in marks],
+        flaws=[FlawMark(flaw.tag, flaw.x, flaw.y, flaw.status.value, str(flaw.id)) for flaw in picture.flaws],
+        patches=[
+            PatchMark(str(patch.number), patch.shape, PATCH_TO_FLAW[patch.state].value) for patch in picture.patches
+        ],
+        **options,
+    )
+
+
+@login_required
+def zone_drawing(request: HttpRequest, pk: UUID) -> JsonResponse:
+    """The drawing of the zone in columns, for the painter in the browser."""
+    person = cast(Person, request.user)
+    zone = find(person, Zone, pk)
+    picture = picture_for(person, zone, request.GET.get("stage"))
+    if picture is None:
+        return JsonResponse({"problem": "No coating has begun on this zone."}, status=404)
+    return JsonResponse(wire(drawing_of(picture)))
+
+
+@login_required
+def gates_page(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Every gate: green with its evidence, or whose turn it is; release and withdrawal."""
+    person = cast(Person, request.user)
+    zone = find(person, Zone, pk)
+    picture = picture_for(person, zone)
+    if picture is None:
+        return render(request, "repairs/zone_bare.html", {"zone": zone, "asset": zone.asset})
+    return render(
+        request,
+        "repairs/gates.html",
+        {
+            "zone": zone,
+            "asset": zone.asset,
+            "coating": picture.coating,
+            "picture": picture,
+            "verdict_class": _verdict_class(picture),
+            "earlier": picture.coating.releases.exclude(withdrawn_at=None).select_related("owner", "withdrawn_by"),
+            "concessions": [
+                (row, str(row.patch) if row.patch else gates.NAMES.get(row.gate, row.gate))
+                for row in picture.coating.concessions.filter(struck_at=None).select_related("owner", "patch")
+            ],
+            "is_owner": may(person, "release_zone", picture.coating),
+            "here": request.get_full_path(),
+            "record_url": reverse("record", args=[zone.asset_id]),
+        },
+    )
+
+
+@login_required
+def figures_page(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """How each figure of the zone was computed: inputs, formula and source."""
+    person = cast(Person, request.user)
+    zone = find(person, Zone, pk)
+    picture = picture_for(person, zone, request.GET.get("stage"))
+    if picture is None:
+        return render(request, "repairs/zone_bare.html", {"zone": zone, "asset": zone.asset})
+    return render(
+        request,
+        "repairs/figures.html",
+        {
+            "zone": zone,
+            "asset": zone.asset,
+            "picture": picture,
+            "figures": figures_of(picture, person.units),
+            "coating": picture.coating,
+        },
+    )
