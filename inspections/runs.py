@@ -240,7 +240,7 @@ class Reinstatement(Row, Strikeable):
     facts = (
         "run",
         "swaths",
-        "cause",
+        "causes",
         "decision",
         "grounds",
         "why",
