@@ -41,6 +41,14 @@ class Conflict(APIException):
     default_code = "conflict"
 
 
+class AlreadyRecorded(Exception):
+    """Raised by a rule that finds all of it recorded by an earlier entry: nothing is written, the answer is "already"."""
+
+    def __init__(self, entry: record.Entry, words: str) -> None:
+        super().__init__(words)
+        self.entry = entry
+
+
 @dataclass(frozen=True)
 class Action:
     """One registered change. `decision` marks what is decided online by a recent sign-in, never by an ordinary token."""
@@ -216,7 +224,10 @@ def _perform(
     act = Acting(what, person, held[allowed[0]], frozenset(held), operation, now, at)
     form = what.takes(data=given, context={"act": act, "target": row})
     form.is_valid(raise_exception=True)
-    made = what.rule(act, row, form.validated_data)
+    try:
+        made = what.rule(act, row, form.validated_data)
+    except AlreadyRecorded as found:
+        return Done("already", found.entry, None, (str(found),))
     entries = _write(act, row, locked, heard, request_digest, sent_at)
     return Done("recorded", entries[0], made, tuple(act.consequences))
 

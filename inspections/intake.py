@@ -20,8 +20,8 @@ from inspections.actions.sheets import next_letter
 from inspections.actions.testing import outside_band
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
-from inspections.intake_plan import WRITTEN_IN_ORDER, Difference, Plan, PlannedLine
-from inspections.intake_rows import COLUMNS, Maker, Skip, shown
+from inspections.intake_plan import COLUMNS, WRITTEN_IN_ORDER, Difference, Plan, PlannedLine, shown
+from inspections.intake_rows import Maker, Skip
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, Verification
 from inspections.sheetfile import Line, SheetFile
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
-from typing import NamedTuple
+from datetime import datetime, tzinfo
+from typing import Any, NamedTuple
 
 from rest_framework.exceptions import ValidationError
 
@@ -24,6 +25,37 @@ WRITTEN_IN_ORDER = (
     Permit, Atmosphere, Run, ReturnProof, CheckEvent, Verification, Swath, Flaw, Classification, Spot,
 )  # fmt: skip
 MEDIA = {"CSV": "text/csv", "XLS": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
+
+
+class Columns(NamedTuple):
+    """The kind of row a model is in a file, and the columns in which an edition may differ, by attribute."""
+
+    what: str
+    compared: Mapping[str, str]
+
+
+COLUMNS: dict[type[Row], Columns] = {
+    Permit: Columns("permit", {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester",
+                               "expires_at": "valid until", "recorded_at": "time"}),
+    Atmosphere: Columns("atmosphere", {"at": "time", "air": "air", "humidity": "humidity", "wet_bulb": "wet bulb",
+                                       "steel": "steel"}),
+    Run: Columns("run", {
+        "number": "run", "opened_at": "time", "purpose": "purpose", "stage": "stage", "method": "method",
+        "instrument": "instrument", "electrode": "electrode", "set_volts": "set", "thickness_basis": "basis",
+        "thickness_said": "thickness", "surface_state": "surface", "sweeper": "sweeper", "witness": "witness",
+        "permit": "permit"}),
+    ReturnProof: Columns("return", {"at": "time", "said": "place", "island": "island"}),
+    CheckEvent: Columns("event", {"at": "time", "kind": "kind"}),
+    Verification: Columns("check", {"at": "time", "phase": "phase", "measured": "measured", "alarm_seen": "alarm",
+                                    "note": "note"}),
+    Swath: Columns("swept", {"started_at": "time", "ended_at": "until", "said": "place", "lane": "lane",
+                             "island": "island"}),
+    Flaw: Columns("flaw", {
+        "number": "no", "found_at": "time", "said": "place", "found_by": "found by", "size_x": "along",
+        "size_y": "around", "depth": "depth", "give_or_take": "give or take", "note": "note"}),
+    Classification: Columns("flaw", {}),
+    Spot: Columns("spot", {"at": "time", "said": "place", "stage": "stage", "gauge": "gauge", "readings": "reading"}),
+}  # fmt: skip
 
 
 class Difference(NamedTuple):
@@ -98,6 +130,19 @@ class Plan:
         for item in items:
             told.setdefault(f"row {item.row}", {}).setdefault(item.column or "row", []).append(item.sentence)
         return ValidationError({"file": {"all of it": [self.summary], **told}})
+
+
+def shown(value: Any, zone: tzinfo) -> str:
+    """A recorded value as a difference names it."""
+    if isinstance(value, datetime):
+        return f"{value.astimezone(zone):%Y-%m-%d %H:%M}"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return " / ".join(str(item) for item in value)
+    if isinstance(value, float):
+        return f"{value:g}"
+    return "nothing" if value in (None, "") else str(value)
 
 
 def record(act: Acting, plan: Plan) -> FieldSheet:

@@ -6,7 +6,7 @@ import re
 from collections import defaultdict
 from collections.abc import Mapping
 from datetime import datetime, timedelta, tzinfo
-from typing import Any, NamedTuple, NoReturn
+from typing import Any, NoReturn
 from uuid import UUID
 
 from django.db.models import Q
@@ -24,10 +24,11 @@ from inspections.actions.findings import RecordSpot, ReportFlaw, flaw_row, spot_
 from inspections.actions.ground import MarkSwept, swath_row
 from inspections.actions.testing import OpenRun, RecordAtmosphere, RecordPermit, atmosphere_row, run_row
 from inspections.coatings import Atmosphere, FieldSheet, Permit, Spot
-from inspections.flaws import Classification, Flaw
+from inspections.flaws import Flaw
 from inspections.instruments import Electrode, Instrument
+from inspections.intake_plan import shown
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, Verification
-from inspections.sheetfile import Line, SheetFile
+from inspections.sheetfile import Line, SheetFile, named
 
 MINUTE = timedelta(minutes=1)
 YES, NO = {"yes", "y", "x", "✓", "true"}, {"no", "n", "-", "false"}
@@ -41,35 +42,6 @@ class Skip(Exception):
     """The line cannot be taken; what is wrong with it is among the problems."""
 
 
-class Columns(NamedTuple):
-    """The kind of row a model is in a file, and the columns in which an edition may differ, by attribute."""
-
-    what: str
-    compared: Mapping[str, str]
-
-
-COLUMNS: dict[type[Row], Columns] = {
-    Permit: Columns("permit", {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester",
-                               "expires_at": "valid until", "recorded_at": "time"}),
-    Atmosphere: Columns("atmosphere", {"at": "time", "air": "air", "humidity": "humidity", "wet_bulb": "wet bulb",
-                                       "steel": "steel"}),
-    Run: Columns("run", {
-        "number": "run", "opened_at": "time", "purpose": "purpose", "stage": "stage", "method": "method",
-        "instrument": "instrument", "electrode": "electrode", "set_volts": "set", "thickness_basis": "basis",
-        "thickness_said": "thickness", "surface_state": "surface", "sweeper": "sweeper", "witness": "witness",
-        "permit": "permit"}),
-    ReturnProof: Columns("return", {"at": "time", "said": "place", "island": "island"}),
-    CheckEvent: Columns("event", {"at": "time", "kind": "kind"}),
-    Verification: Columns("check", {"at": "time", "phase": "phase", "measured": "measured", "alarm_seen": "alarm",
-                                    "note": "note"}),
-    Swath: Columns("swept", {"started_at": "time", "ended_at": "until", "said": "place", "lane": "lane",
-                             "island": "island"}),
-    Flaw: Columns("flaw", {
-        "number": "no", "found_at": "time", "said": "place", "found_by": "found by", "size_x": "along",
-        "size_y": "around", "depth": "depth", "give_or_take": "give or take", "note": "note"}),
-    Classification: Columns("flaw", {}),
-    Spot: Columns("spot", {"at": "time", "said": "place", "stage": "stage", "gauge": "gauge", "readings": "reading"}),
-}  # fmt: skip
 FIELDS: dict[str, Mapping[str, str]] = {
     "permit": {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester"},
     "atmosphere": {"air": "air", "humidity": "humidity", "wet_bulb": "wet bulb", "steel": "steel"},
@@ -185,10 +157,8 @@ class Maker:
 
     def spoil(self, line: Line) -> None:
         """Note that a run or permit cannot be taken: what refers to it is not looked at."""
-        if line.what == "run":
-            self.spoiled.add(("run", line.cell("run").lower()))
-        elif line.what == "permit":
-            self.spoiled.add(("permit", line.cell("no").lower()))
+        if line.what in ("run", "permit"):
+            self.spoiled.add((line.what, named(line)))
 
     def keep(self, line: Line, row: Row) -> None:
         """Note what later lines refer to; `row` is the recorded one where there is one."""
@@ -375,19 +345,6 @@ class Maker:
             self.problems.append(Problem(line.row, column, name, f"{why}; write the name as it is registered."))
             return None
         return found[0]
-
-
-def shown(value: Any, zone: tzinfo) -> str:
-    """A recorded value as a difference names it."""
-    if isinstance(value, datetime):
-        return f"{value.astimezone(zone):%Y-%m-%d %H:%M}"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list):
-        return " / ".join(str(item) for item in value)
-    if isinstance(value, float):
-        return f"{value:g}"
-    return "nothing" if value in (None, "") else str(value)
 
 
 def _choice(asked: serializers.Field, text: str) -> str:
