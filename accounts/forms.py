@@ -14,7 +14,7 @@ from typing import Any, NamedTuple, cast
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
 from django.shortcuts import render
 from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied, ValidationError
@@ -348,9 +348,14 @@ def form_of(name: str, person: Any, target: Row, *, url: str, **details: Any) ->
     )
 
 
-def see_other(url: str) -> HttpResponse:
+class SeeOther(HttpResponseRedirect):
     """A redirect after a press (303): the next page is fetched, never sent again."""
-    return HttpResponse(status=303, headers={"Location": url})
+
+    status_code = 303
+
+
+def see_other(url: str) -> HttpResponse:
+    return SeeOther(url)
 
 
 def _operation(request: HttpRequest) -> UUID:

@@ -7,12 +7,22 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 LINE = re.compile(r"^\s*([-\u2212]?[\d.]+)\s*(?:back)?\s*=\s*([-\u2212]?[\d.]+)\s*(?:ahead)?\s*$", re.IGNORECASE)
 ALLOWED = 'Write pairs of chainages, one a line, as "1225.00 back = 1250.00 ahead".'
 
 
+@extend_schema_field(
+    {
+        "oneOf": [
+            {"type": "array", "items": {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}},
+            {"type": "string"},
+        ],
+        "description": "Pairs of back and ahead chainage in the asset's unit, or one equation a line.",
+    }
+)
 class StationEquationsField(serializers.Field):
     """Takes [[back, ahead], ...] or text with one equation a line; gives pairs in the asset's unit."""
 

@@ -11,9 +11,13 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 from collections.abc import Iterator
 from pathlib import Path
 
+import django
 import pytest
 from django.conf import settings
 from django.test import TransactionTestCase
+
+# A run of one folder or file loads that folder's conftest before pytest-django would set Django up.
+django.setup()
 
 _flush = TransactionTestCase._fixture_teardown
 
