@@ -113,6 +113,8 @@ class Acting:
         return self.operation
 
     def insert(self, row: AnyRow) -> AnyRow:
+        if row.pk == self.operation and type(row)._default_manager.filter(pk=row.pk).exists():
+            raise Conflict(f"The id {row.pk} belongs to something else already. What you sent is set aside, not lost.")
         row.save(force_insert=True)
         self._rows[row.pk] = row
         return row

@@ -1,7 +1,64 @@
-"""Addresses under /api/v1/."""
+"""Addresses under /api/v1/: reads by collection, actions by the registry, the description of both, and an index."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import URLPattern, URLResolver, path
+from drf_spectacular.utils import extend_schema
+from drf_spectacular.views import SpectacularAPIView
+from rest_framework.permissions import AllowAny
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.reverse import reverse
+from rest_framework.views import APIView
 
-urlpatterns: list[URLPattern] = []
+import accounts.api
+import inspections.api
+import mapping.api
+import repairs.api
+from accounts.acting import REGISTRY
+from accounts.serving import Rows, action_urls
+
+COLLECTIONS: tuple[type[Rows], ...] = (
+    *accounts.api.COLLECTIONS,
+    *mapping.api.COLLECTIONS,
+    *inspections.api.COLLECTIONS,
+    *repairs.api.COLLECTIONS,
+)
+
+
+class IndexView(APIView):
+    """What there is, for people: collections, actions on their rows, and where everything is described."""
+
+    permission_classes = (AllowAny,)
+
+    @extend_schema(exclude=True)
+    def get(self, request: Request) -> Response:
+        def address(name: str) -> str:
+            return reverse(name, request=request)
+
+        return Response(
+            {
+                "schema": address("api_schema"),
+                "problems": address("problem_types"),
+                "me": address("api_me"),
+                "collections": {
+                    each.collection: {
+                        "what": (each.__doc__ or "").strip(),
+                        "address": address(f"api_{each.collection}-list"),
+                        "actions": sorted(name for name, does in REGISTRY.items() if does.on is each.model()),
+                    }
+                    for each in COLLECTIONS
+                },
+            }
+        )
+
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", IndexView.as_view(), name="api_index"),
+    path("schema/", SpectacularAPIView.as_view(), name="api_schema"),
+    *accounts.api.urlpatterns,
+    *mapping.api.urlpatterns,
+    *inspections.api.urlpatterns,
+    *repairs.api.urlpatterns,
+    *action_urls(*COLLECTIONS),
+]

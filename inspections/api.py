@@ -1,4 +1,4 @@
-"""Reads of specifications, coatings, sheets, runs and what was recorded in them, thickness, instruments."""
+"""Reads of specifications, coatings, sheets, runs and what was recorded in them, thickness."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from rest_framework import serializers
 
 from accounts.serving import PersonRead, RowRead, Rows, urls_of
 from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, Permit, Spot
+from inspections.equipment_api import Certificates, Electrodes, Instruments
 from inspections.flaws import Classification
-from inspections.instruments import Certificate, Electrode, Instrument
+from inspections.instruments import Electrode, Instrument
 from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, SpeedAnswer, Standing, Swath, Verification
 from inspections.specifications import Specification
 from mapping.api import PlaneShapeField, X, Y
@@ -36,7 +37,10 @@ class CoatingRead(RowRead):
 class SheetRead(RowRead):
     person = PersonRead()
     is_out = serializers.BooleanField(help_text="Neither handed in nor given up.")
-    units = {"base_seq": "Head of the asset's record when the sheet was taken.", "last_seq": "Highest order of recording."}
+    units = {
+        "base_seq": "Head of the asset's record when the sheet was taken.",
+        "last_seq": "Highest order of recording.",
+    }
 
     class Meta:
         model = FieldSheet
@@ -44,29 +48,6 @@ class SheetRead(RowRead):
             "id", "version", "coating", "person", "organisation", "letter", "taken_at", "base_seq", "last_seq", "is_out",
             "handed_in_at", "given_up_why", "source",
         )  # fmt: skip
-
-
-class CertificateRead(RowRead):
-    class Meta:
-        model = Certificate
-        fields = ("id", "version", "instrument", "number", "issued", "due", "range_min", "range_max", "as_found", "as_left")
-
-
-class InstrumentRead(RowRead):
-    certificates = CertificateRead(many=True)
-    units = {"volts_min": "Lowest output, V.", "volts_max": "Highest output, V."}
-
-    class Meta:
-        model = Instrument
-        fields = ("id", "version", "organisation", "kind", "name", "serial", "volts_min", "volts_max", "certificates")
-
-
-class ElectrodeRead(RowRead):
-    units = {"width": "What one pass sweeps, m."}
-
-    class Meta:
-        model = Electrode
-        fields = ("id", "version", "organisation", "name", "kind", "width")
 
 
 class UsedInstrument(serializers.ModelSerializer):
@@ -149,7 +130,7 @@ class SpeedAnswerRead(RowRead):
 class RunRead(RowRead):
     """A test run with everything that proves or spoils it; its swaths are a list of their own."""
 
-    label = serializers.CharField(help_text="Letter of the sheet and number of the run.")
+    label = serializers.CharField(help_text="Letter of the sheet and number of the run.")  # type: ignore[assignment]
     coating = serializers.UUIDField(source="sheet.coating_id")
     instrument = UsedInstrument(allow_null=True)
     electrode = UsedElectrode(allow_null=True)
@@ -186,7 +167,18 @@ class PermitRead(RowRead):
 
     class Meta:
         model = Permit
-        fields = ("id", "version", "coating", "number", "kind", "gas_reading", "tester", "expires_at", "recorded_at", "by")
+        fields = (
+            "id",
+            "version",
+            "coating",
+            "number",
+            "kind",
+            "gas_reading",
+            "tester",
+            "expires_at",
+            "recorded_at",
+            "by",
+        )
 
 
 class AtmosphereRead(RowRead):
@@ -256,7 +248,9 @@ class Runs(Rows):
     serializer_class = RunRead
     select = ("sheet", "instrument", "electrode", "recorder", "witness", "cautions_by")
     prefetch = tuple(
-        f"{many}__{who}" for many in ("verifications", "return_proofs", "events", "reinstatements") for who in ("by", "struck_by")
+        f"{many}__{who}"
+        for many in ("verifications", "return_proofs", "events", "reinstatements")
+        for who in ("by", "struck_by")
     )
     filters = {"purpose": ChoiceFilter(choices=Run.Purpose.choices)}
 
@@ -348,29 +342,6 @@ class Classifications(Rows):
     collection = "classifications"
     serializer_class = ClassificationRead
     select = ("by",)
-
-
-class Instruments(Rows):
-    """Instruments of your organisations with their certificates."""
-
-    collection = "instruments"
-    serializer_class = InstrumentRead
-    prefetch = ("certificates__struck_by",)
-    filters = {"kind": ChoiceFilter(choices=Instrument.Kind.choices)}
-
-
-class Certificates(Rows):
-    """Calibration certificates."""
-
-    collection = "certificates"
-    serializer_class = CertificateRead
-
-
-class Electrodes(Rows):
-    """Electrodes of your organisations."""
-
-    collection = "electrodes"
-    serializer_class = ElectrodeRead
 
 
 COLLECTIONS: tuple[type[Rows], ...] = (
