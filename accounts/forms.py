@@ -6,10 +6,9 @@ sending again after a broken line, is one operation. Whatever was typed is shown
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import UTC, date, datetime
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC
 from typing import Any, NamedTuple, cast
 from uuid import UUID
 
@@ -18,59 +17,18 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDi
 from django.shortcuts import render
 from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied, ValidationError
-from rest_framework.fields import empty
 
 from accounts import access
 from accounts.acting import REGISTRY, Conflict, Done, may, perform
 from accounts.assets import Asset
+from accounts.form_rows import Choices, FormRow, form_rows, messages_of
 from accounts.ids import new_id
 from accounts.people import Person
-from accounts.problems import allowed
 from accounts.rows import Row
 from accounts.signing_in import ask_to_sign_in_again, signed_in_recently, typed_before
-from accounts.typed import LISTS, NOBODY, Reader, given_from_page
-from accounts.units import Quantity, QuantityField, from_si
+from accounts.typed import Reader, given_from_page
 
-MOST_TILES = 6
-LONG_TEXT = 500
-EMPTY = "Fill this in."
 BACK_AGAIN = "It is you. What you typed is below; look it over and press the button again."
-LOCAL = "%Y-%m-%dT%H:%M"
-Choices = Mapping[str, Sequence[tuple[str, str]]]
-
-
-class Choice(NamedTuple):
-    value: str
-    label: str
-    chosen: bool
-
-
-@dataclass(frozen=True)
-class FormRow:
-    """One row. `kind`: text, area, select, tiles (one of), tick, ticks (some of), file, hidden, group (a heading)."""
-
-    name: str
-    label: str
-    kind: str
-    help: str = ""
-    value: str = ""
-    choices: tuple[Choice, ...] = ()
-    errors: tuple[str, ...] = ()
-    required: bool = False
-    unit: str = ""
-    allowed: str = ""
-    attributes: Mapping[str, str] = field(default_factory=dict)
-    scope: str = ""
-
-    @property
-    def id(self) -> str:
-        return f"id_{self.scope}{self.name.replace('.', '_')}"
-
-    @property
-    def described_by(self) -> str:
-        """Ids of the help, unit and error texts that belong to the input."""
-        parts = [(self.help, "help"), (self.unit, "unit"), (self.errors, "error")]
-        return " ".join(f"{self.id}_{part}" for shown, part in parts if shown)
 
 
 class Told(NamedTuple):
@@ -124,193 +82,6 @@ def build_form(
     return Form(rows, button, operation or new_id(), url, cancel, _told(rows, errors), note)
 
 
-def form_rows(
-    serializer: serializers.Serializer,
-    *,
-    reader: Reader = NOBODY,
-    typed: QueryDict | None = None,
-    initial: Mapping[str, Any] | None = None,
-    errors: Any = None,
-    choices: Choices | None = None,
-    hidden: Iterable[str] = (),
-    prefix: str = "",
-) -> list[FormRow]:
-    """One row for each field people fill in; a nested serializer is a heading and its own rows, named with dots."""
-    rows: list[FormRow] = []
-    errors = errors if isinstance(errors, Mapping) else {}
-    for name, each in serializer.fields.items():
-        if each.read_only or isinstance(each, serializers.HiddenField):
-            continue
-        start = (initial or {}).get(name, empty)
-        full = f"{prefix}{name}"
-        if isinstance(each, serializers.Serializer):
-            inner = start if isinstance(start, Mapping) else {}
-            rows.append(FormRow(full, _label(each), "group", help=str(each.help_text or "")))
-            rows += form_rows(
-                each,
-                reader=reader,
-                typed=typed,
-                initial=inner,
-                errors=errors.get(name),
-                choices=choices,
-                prefix=f"{full}.",
-            )
-            continue
-        options = (choices or {}).get(full)
-        rows.append(_row(each, full, reader, typed, start, _messages(errors.get(name)), options, name in set(hidden)))
-    return rows
-
-
-def _row(
-    each: serializers.Field,
-    name: str,
-    reader: Reader,
-    typed: QueryDict | None,
-    start: Any,
-    errors: tuple[str, ...],
-    options: Sequence[tuple[str, str]] | None,
-    hide: bool,
-) -> FormRow:
-    values = _values(each, name, reader, typed, start)
-    kind, offered = _kind(each, options)
-    unit = each.unit_for(reader.units) if isinstance(each, QuantityField) else ""
-    if hide:
-        kind, unit = "hidden", ""
-    if kind == "tick":
-        values = ["true"] if values in (["true"], ["True"], ["on"]) else []
-    return FormRow(
-        name=name,
-        label=_label(each),
-        kind=kind,
-        help=str(each.help_text or ""),
-        value="\n".join(values) if kind == "area" else (values[0] if values else ""),
-        choices=tuple(Choice(value, label, value in values) for value, label in offered),
-        errors=errors,
-        required=_must_say(each) and kind != "tick",
-        unit=unit,
-        allowed=_allowed(each, errors) if not offered else "",
-        attributes=_attributes(each, kind),
-    )
-
-
-def _allowed(each: serializers.Field, errors: tuple[str, ...]) -> str:
-    """What the field takes, unless its messages say so already or it was only left empty."""
-    words = allowed(each)
-    said = not errors or errors == (EMPTY,) or any(words in error for error in errors)
-    return "" if said else words
-
-
-def _label(each: serializers.Field) -> str:
-    return str(each.label or (each.field_name or "").replace("_", " ").capitalize())
-
-
-def _must_say(each: serializers.Field) -> bool:
-    """Required, or a choice that stands at its default until another one is made."""
-    chosen = isinstance(each, serializers.ChoiceField) and each.default not in (empty, None, "")
-    return each.required or (chosen and not isinstance(each, LISTS))
-
-
-def _kind(each: serializers.Field, options: Sequence[tuple[str, str]] | None) -> tuple[str, list[tuple[str, str]]]:
-    """How the field is shown, and what it offers."""
-    many = isinstance(each, LISTS)
-    inner = each.child if isinstance(each, serializers.ListField) else each
-    if options is None and isinstance(inner, serializers.ChoiceField):
-        options = [(str(key), str(label)) for key, label in inner.choices.items()]
-    if options is not None:
-        offered = [(str(value), str(label)) for value, label in options]
-        if many:
-            return "ticks", offered
-        if len(offered) <= MOST_TILES and each.style.get("tiles", True):
-            return "tiles", offered if _must_say(each) else [("", "not said"), *offered]
-        return "select", [("", "choose" if each.required else "not said"), *offered]
-    if isinstance(inner, serializers.FileField):
-        return "file", []
-    if isinstance(each, serializers.BooleanField):
-        if each.allow_null:
-            return "tiles", [("true", "yes"), ("false", "no"), ("", "not said")]
-        return "tick", []
-    long = isinstance(each, serializers.CharField) and (each.max_length or 0) >= LONG_TEXT
-    if many or long or isinstance(each, serializers.JSONField) or each.style.get("base_template") == "textarea.html":
-        return "area", []
-    return "text", []
-
-
-def _attributes(each: serializers.Field, kind: str) -> dict[str, str]:
-    """The attributes of the input itself."""
-    if kind == "file":
-        many = {"multiple": ""} if isinstance(each, serializers.ListField) else {}
-        return {"accept": each.style["accept"], **many} if "accept" in each.style else many
-    if kind == "area":
-        return {"rows": str(each.style.get("rows", 3))}
-    if kind != "text":
-        return {}
-    shown = {"type": "text", "autocomplete": str(each.style.get("autocomplete", "off"))}
-    if isinstance(each, serializers.DateTimeField):
-        shown |= {"type": "datetime-local"}
-    elif isinstance(each, serializers.DateField):
-        shown |= {"type": "date"}
-    elif isinstance(each, serializers.TimeField):
-        shown |= {"type": "time"}
-    elif isinstance(each, serializers.EmailField):
-        shown |= {"type": "email", "inputmode": "email"}
-    elif isinstance(each, serializers.IntegerField):
-        shown |= {"inputmode": "numeric"}
-    elif isinstance(each, QuantityField | serializers.FloatField | serializers.DecimalField):
-        # Text, not number: "12 mil" and a decimal comma must be typable.
-        shown |= {"inputmode": "decimal"}
-    if getattr(each, "max_length", None):
-        shown |= {"maxlength": str(each.max_length)}
-    if "input_type" in each.style:
-        shown |= {"type": str(each.style["input_type"])}
-    return shown
-
-
-def _values(each: serializers.Field, name: str, reader: Reader, typed: QueryDict | None, start: Any) -> list[str]:
-    if typed is not None:
-        return [value for value in typed.getlist(name) if isinstance(value, str)]
-    if start is empty:
-        start = each.default if each.default is not empty and not callable(each.default) else None
-    items = start if isinstance(start, list | tuple | set) and not isinstance(start, Quantity) else [start]
-    return [_spoken(each, item, reader) for item in items if item is not None]
-
-
-def _spoken(each: serializers.Field, value: Any, reader: Reader) -> str:
-    """A starting value as the page types it."""
-    if isinstance(value, Quantity):
-        return value.said
-    if isinstance(value, datetime):
-        return value.astimezone(reader.zone).strftime(LOCAL)
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(each, QuantityField) and isinstance(value, int | float):
-        unit = each.kind.unit(each.unit_for(reader.units))
-        return f"{float(from_si(value, unit)):.6g}"
-    if isinstance(value, float):
-        return str(int(value)) if value.is_integer() else str(value)
-    if isinstance(value, dict):
-        return json.dumps(value)
-    return str(getattr(value, "pk", value))
-
-
-def _messages(detail: Any) -> tuple[str, ...]:
-    """The messages of one field, in our words where the library's name nothing."""
-    if detail is None:
-        return ()
-    if isinstance(detail, Mapping):
-        return tuple(f"{_place(key)}{text}" for key, inner in detail.items() for text in _messages(inner))
-    if isinstance(detail, list | tuple):
-        return tuple(text for inner in detail for text in _messages(inner))
-    if getattr(detail, "code", "") in {"required", "blank", "null"}:
-        return (EMPTY,)
-    return (str(detail),)
-
-
-def _place(key: Any) -> str:
-    return f"number {int(key) + 1}: " if str(key).isdigit() else f"{key}: "
-
-
 def _told(rows: list[FormRow], errors: Any) -> tuple[Told, ...]:
     told = [
         Told(
@@ -325,10 +96,10 @@ def _told(rows: list[FormRow], errors: Any) -> tuple[Told, ...]:
         whole = [
             text
             for key, value in loose.items()
-            for text in _messages(value if key == "non_field_errors" else {key: value})
+            for text in messages_of(value if key == "non_field_errors" else {key: value})
         ]
     else:
-        whole = list(_messages(loose))
+        whole = list(messages_of(loose))
     return tuple([Told("", text) for text in whole] + told)
 
 

@@ -20,12 +20,12 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 from rest_framework import exceptions, serializers
 
-from accounts.forms import Form, Reader, act_on_page, build_form, see_other
+from accounts.forms import Form, act_on_page, build_form, see_other
 from accounts.people import Appointment, Organisation, Person, Role
 from accounts.problems import PROBLEMS, bare, wants_problem
 from accounts.signing_in import ask_to_sign_in_again, signed_in_recently, typed_before
 from accounts.tokens import Token
-from accounts.typed import given_from_page
+from accounts.typed import Reader, given_from_page
 
 CONTRAST = "contrast"
 

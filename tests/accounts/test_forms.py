@@ -14,7 +14,8 @@ from django.utils.datastructures import MultiValueDict
 from rest_framework import serializers
 
 from accounts.acting import REGISTRY, action, perform
-from accounts.forms import FormRow, build_form, form_rows
+from accounts.form_rows import FormRow, form_rows
+from accounts.forms import build_form
 from accounts.ids import new_id
 from accounts.people import Organisation, Person, Role
 from accounts.record import Entry
