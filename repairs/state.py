@@ -161,7 +161,7 @@ def with_status(flaws: QuerySet[Flaw]) -> QuerySet[StatedFlaw]:
     mine = PatchFlaw.objects.filter(flaw=OuterRef("pk"), struck_at=None)
     return flaws.annotate(
         kind_now=Coalesce(Subquery(latest), Value(FlawKind.INDICATION)),
-        patch_id_now=Subquery(mine.values("patch")[:1]),
+        patch_id_now=Subquery(mine.values("patch")[:1], output_field=models.UUIDField()),
         patch_number=Subquery(mine.values("patch__number")[:1]),
         patch_state=Subquery(mine.annotate(says=state_of("patch")).values("says")[:1]),
     ).annotate(
