@@ -22,7 +22,7 @@ from repairs.state import PatchState
 
 
 class Item(NamedTuple):
-    """One thing to do: a sentence, where a press leads, what the press says; `due` ticks down."""
+    """One thing to do: a sentence, where a press leads, what the press says; `due` ticks down in `due_words`."""
 
     where: str
     says: str
@@ -30,12 +30,16 @@ class Item(NamedTuple):
     press: str
     since: datetime | None = None
     due: datetime | None = None
+    due_words: str = ""
 
 
 class Block(NamedTuple):
+    """One heading of the page; times are shown in the asset's zone."""
+
     title: str
     items: list[Item]
     empty: str
+    asset: Asset | None = None
 
 
 @login_required
@@ -46,18 +50,19 @@ def today(request: HttpRequest) -> HttpResponse:
     for asset in assets:
         roles = set(roles_on(person, asset))
         pictures = asset_pictures(asset, area=lambda square: show(square, "area", person.units))
+        mine: list[Block] = []
         if Role.CREW in roles:
-            blocks += _crew(person, asset, pictures)
+            mine += _crew(person, asset, pictures)
         if Role.LEAD in roles:
-            blocks.append(_lead(asset, pictures))
+            mine.append(_lead(pictures))
         if Role.CONTRACTOR in roles:
-            blocks += _contractor(person, pictures)
+            mine += _contractor(person, pictures)
         if Role.OWNER in roles:
-            blocks += _owner(pictures)
+            mine += _owner(pictures)
         if not roles - {Role.OBSERVER, Role.ADMIN}:
-            blocks.append(
-                Block(asset.name, [Item(asset.name, "You read here.", reverse("asset", args=[asset.pk]), "Open")], "")
-            )
+            here = Item(asset.name, "You read here.", reverse("asset", args=[asset.pk]), "Open")
+            mine.append(Block("To read", [here], ""))
+        blocks += [block._replace(asset=asset) for block in mine]
     todo = sum(len(block.items) for block in blocks)
     return render(request, "repairs/today.html", {"blocks": blocks, "assets": assets, "todo": todo})
 
@@ -80,6 +85,7 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
                 "Go on",
                 run.opened_at,
                 due,
+                "Next check in {}.",
             )
         )
     sheets = [
@@ -125,7 +131,7 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
     ]
 
 
-def _lead(asset: Asset, pictures: list[ZonePicture]) -> Block:
+def _lead(pictures: list[ZonePicture]) -> Block:
     items = []
     for picture in pictures:
         loose = [flaw for flaw in picture.flaws if flaw.is_open and flaw.patch_id is None]
@@ -152,7 +158,7 @@ def _contractor(person: Person, pictures: list[ZonePicture]) -> list[Block]:
             found[names[patch.next.status]].append(
                 Item(
                     f"{patch.name}, {picture.zone.name}", patch.next.sentence, reverse("patch", args=[patch.id]), "Open",
-                    None, due if due and due > now else None,
+                    None, due if due and due > now else None, "Closes in {}." if due == patch.next.closes_at else "Opens in {}.",
                 )
             )  # fmt: skip
     return [
