@@ -128,7 +128,7 @@ class _Planner:
         sheet = self.plan.sheet
         found: dict[UUID, Row] = {}
         for model, path in STORED:
-            rows = model.objects.filter(**{path: sheet}).select_related(*RELATED.get(model, ()))
+            rows = model.objects.filter(**{path: sheet}).select_related(*RELATED.get(model, (path.split("__")[0],)))
             found.update((row.pk, row) for row in rows if row.pk.version == 5)
         for other in (Permit, Atmosphere):
             found.update((row.pk, row) for row in other.objects.filter(coating=sheet.coating) if row.pk.version == 5)
