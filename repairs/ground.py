@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 from uuid import UUID
 
+import numpy as np
 import shapely
 from django.db.models import Max, Q
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from inspections import tested
@@ -102,7 +105,7 @@ class UndecidedExclusion:
 
 
 @dataclass(frozen=True)
-class Testable:
+class TestableGround:
     """The zone's ground less what the owner accepted as excluded."""
 
     shape: BaseGeometry
@@ -111,7 +114,7 @@ class Testable:
     decisions: tuple[ExclusionDecision, ...]
 
 
-def testable_of(zone: Zone) -> Testable:
+def testable_of(zone: Zone) -> TestableGround:
     """The testable ground of a zone, with every exclusion on it."""
     pairs = accepted_exclusions(zone)
     taken = coverage.testable(zone.surface.outline, [exclusion.shape for exclusion, _ in pairs])
@@ -125,7 +128,7 @@ def testable_of(zone: Zone) -> Testable:
         zone.exclusions.filter(struck_at=None, decisions=None).select_related("drawn_by").order_by("drawn_at", "pk")
     )
     decisions = ExclusionDecision.objects.filter(exclusion__zone=zone, exclusion__struck_at=None).select_related("by")
-    return Testable(
+    return TestableGround(
         taken.shape, excluded, tuple(_undecided(row) for row in open_ones), tuple(decisions.order_by("at", "pk"))
     )
 
@@ -140,25 +143,47 @@ def found_ground(coating: Coating, stage: str, testable: BaseGeometry) -> Ground
 
 
 def left_ground(coating: Coating, stage: str, testable: BaseGeometry, found: Ground) -> Ground:
-    """Testable ground as left: as found less what was worked on or disturbed since, plus standing retests.
-
-    Only the neighbourhood of later work and retests is divided again; elsewhere as left is as found.
-    """
+    """Testable ground as left: as found less what was worked on or disturbed since, plus standing retests."""
     surface, margin = coating.zone.surface, coating.terms.as_left_margin
-    events = later_work(coating)
+    events = [Event(surface.with_margin(event.shape, margin), event.at) for event in later_work(coating)]
     retests = _timed(coating, stage, Run.Purpose.RETEST)
     if not events and not retests:
         return found
-    touched = areal(
-        shapely.union_all(
-            [surface.with_margin(event.shape, margin) for event in events] + [swath.shape for swath in retests]
-        )
-    )
-    near = areal(testable.intersection(touched))
-    swaths = _near(_timed(coating, stage, Run.Purpose.SURVEY), near)
-    again = coverage.divide(near, coverage.as_left(surface, swaths, events, retests, margin))
-    kept = [shapely.difference(shape, touched) for shape in found]
-    return Ground(*(areal(shapely.union_all([old, new])) for old, new in zip(kept, again, strict=True)))
+    surveyed = _timed(coating, stage, Run.Purpose.SURVEY)
+    return left_from(surface, testable, found, surveyed, events, retests)
+
+
+def left_from(
+    surface: Surface,
+    testable: BaseGeometry,
+    found: Ground,
+    surveyed: Sequence[TimedSwath],
+    events: Sequence[Event],
+    retests: Sequence[TimedSwath],
+) -> Ground:
+    """Divide again only around events (with their margin) and retests, place by place; elsewhere as left is as found."""
+    touched = shapely.union_all([event.shape for event in events] + [swath.shape for swath in retests])
+    pieces = shapely.get_parts(areal(testable.intersection(touched)))
+    near_surveyed, near_events, near_retests = (_near(pieces, rows) for rows in (surveyed, events, retests))
+    shapes = [[shapely.difference(shape, touched)] for shape in found]
+    for number, piece in enumerate(pieces):
+        swaths = [surveyed[index] for index in near_surveyed[number]]
+        later = [events[index] for index in near_events[number]]
+        again = [retests[index] for index in near_retests[number]]
+        divided = coverage.divide(piece, coverage.as_left(surface, swaths, later, again, 0.0))
+        for kept, shape in zip(shapes, divided, strict=True):
+            kept.append(shape)
+    return Ground(*(areal(shapely.union_all(kept)) for kept in shapes))
+
+
+def _near(pieces: NDArray[np.object_], rows: Sequence[TimedSwath] | Sequence[Event]) -> dict[int, list[int]]:
+    """For each piece the indices of the rows whose shape meets it."""
+    near: dict[int, list[int]] = defaultdict(list)
+    if rows:
+        pairs = shapely.STRtree([row.shape for row in rows]).query(pieces, predicate="intersects")
+        for piece, row in pairs.T.tolist():
+            near[piece].append(row)
+    return near
 
 
 def later_work(coating: Coating) -> list[Event]:
@@ -173,14 +198,6 @@ def later_work(coating: Coating) -> list[Event]:
 def _timed(coating: Coating, stage: str, purpose: str) -> list[TimedSwath]:
     rows = tested.swaths_of(coating, stage, purpose).values_list("shape", "standing", "started_at")
     return [TimedSwath(*row) for row in rows]
-
-
-def _near(swaths: Sequence[TimedSwath], ground: BaseGeometry) -> list[TimedSwath]:
-    if not swaths or ground.is_empty:
-        return []
-    shapes = [swath.shape for swath in swaths]
-    shapely.prepare(ground)
-    return [swath for swath, meets in zip(swaths, shapely.intersects(ground, shapes), strict=True) if meets]
 
 
 def clipped(ground: Ground, testable: BaseGeometry) -> Ground:

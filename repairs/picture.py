@@ -20,7 +20,7 @@ from mapping.zones import Zone
 from repairs import gates, ground
 from repairs.counting import FlawPicture, flaws_of, limit_of
 from repairs.gates import Gate, Whose, square_metres
-from repairs.ground import ExcludedGround, GroundPicture, Testable, UndecidedExclusion
+from repairs.ground import ExcludedGround, GroundPicture, TestableGround, UndecidedExclusion
 from repairs.packs import PatchPicture, patches_of
 from repairs.proof import Seen, facts_of, thickness_of
 from repairs.release import Release
@@ -66,7 +66,7 @@ class ZonePicture:
     stage: Stage
     at: datetime
     true_m2: float
-    testable: Testable
+    testable: TestableGround
     found: GroundPicture
     left: GroundPicture | None
     flaws: tuple[FlawPicture, ...]
@@ -265,4 +265,4 @@ def _in_the_way(left: GroundPicture, open_flaws: int, judged: Sequence[Gate], ar
     if parts:
         sentence = ", ".join(parts)
         return f"{sentence[:1].upper()}{sentence[1:]}."
-    return " ".join(gate.sentence for gate in list(shut.values())[:2])
+    return next((gate.sentence for gate in shut.values()), "")

@@ -18,7 +18,7 @@ from mapping.density import ContractVerdict
 from repairs.counting import FlawPicture
 from repairs.gates import Concession as Conceded
 from repairs.gates import Evidence, Facts, PatchFact, StageCoverage
-from repairs.ground import GroundPicture, Testable
+from repairs.ground import GroundPicture, TestableGround
 from repairs.packs import PatchPicture
 from repairs.release import Concession
 from repairs.state import FlawStatus, gate_state
@@ -31,7 +31,7 @@ class Seen:
 
     at: datetime
     grounds: Sequence[tuple[str, float, GroundPicture]]
-    testable: Testable
+    testable: TestableGround
     flaws: Sequence[FlawPicture]
     patches: Sequence[PatchPicture]
     contract: ContractVerdict | None

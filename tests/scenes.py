@@ -79,10 +79,10 @@ class Scene:
         self.clock += timedelta(hours=hours, minutes=minutes)
         return self.clock
 
-    def perform(self, name: str, person: Person, target: Row, **given: Any) -> Done:
+    def perform(self, name: str, person: Person, target: Row, /, **given: Any) -> Done:
         return perform(name, person, target.pk, given, device_at=self.wait(minutes=1))
 
-    def do(self, name: str, person: Person, target: Row, **given: Any) -> Any:
+    def do(self, name: str, person: Person, target: Row, /, **given: Any) -> Any:
         """What the action made."""
         return self.perform(name, person, target, **given).made
 
@@ -115,14 +115,16 @@ class Scene:
         self.runs.append(run)
         return run
 
-    def check(self, run: Run, measured: int = 2500, phase: str = "during", person: Person | None = None) -> Any:
-        return self.do("verify", person or self.crew, run, phase=phase, measured=measured, alarm_seen=True)
+    def check(
+        self, run: Run, measured: int = 2500, phase: str = "during", person: Person | None = None, **given: Any
+    ) -> Any:
+        return self.do("verify", person or self.crew, run, phase=phase, measured=measured, alarm_seen=True, **given)
 
-    def sweep(self, run: Run, place: str, person: Person | None = None) -> Swath:
+    def sweep(self, run: Run, place: str, person: Person | None = None, **given: Any) -> Swath:
         """Mark ground as swept after as many minutes as sweeping it takes."""
         area = self.zone.surface.read_region(place).area
         self.wait(minutes=2 * area / (self.electrode.width * 0.3) / 60)
-        return self.do("mark_swept", person or self.crew, run, place=place)
+        return self.do("mark_swept", person or self.crew, run, place=place, **given)
 
     def flaw(self, run: Run, place: str, kind: str = "pinhole", person: Person | None = None, **given: Any) -> Flaw:
         return self.do("report_flaw", person or self.crew, run, place=place, kind=kind, **given)
