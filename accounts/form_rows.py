@@ -16,7 +16,7 @@ from rest_framework import serializers
 from rest_framework.fields import empty
 
 from accounts.problems import allowed
-from accounts.typed import LISTS, NOBODY, Reader
+from accounts.typed import LISTS, NOBODY, Reader, must_be_answered
 from accounts.units import Quantity, QuantityField, from_si
 
 EMPTY = "Fill this in."
@@ -162,9 +162,9 @@ def _kind(each: serializers.Field, options: Sequence[tuple[str, str]] | None) ->
     if isinstance(inner, serializers.FileField):
         return "file", []
     if isinstance(each, serializers.BooleanField):
-        if each.allow_null:
-            return "tiles", [("true", "yes"), ("false", "no"), ("", "not said")]
-        return "tick", []
+        if must_be_answered(each):
+            return "tiles", [("true", "yes"), ("false", "no")]
+        return ("tiles", [("true", "yes"), ("false", "no"), ("", "not said")]) if each.allow_null else ("tick", [])
     long = isinstance(each, serializers.CharField) and (each.max_length or 0) >= LONG_TEXT
     if many or long or isinstance(each, serializers.JSONField) or each.style.get("base_template") == "textarea.html":
         return "area", []

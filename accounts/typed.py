@@ -34,6 +34,11 @@ class Reader:
 NOBODY = Reader()
 
 
+def must_be_answered(each: serializers.BooleanField) -> bool:
+    """A required yes or no is asked as two tiles: leaving a tick away must not decide. `style={"tick": True}` asks one."""
+    return each.required and not each.allow_null and not each.style.get("tick", False)
+
+
 def given_from_page(
     serializer: serializers.Serializer,
     posted: QueryDict,
@@ -54,7 +59,7 @@ def given_from_page(
             value = _list(each, full, posted, files, reader)
         elif isinstance(each, serializers.FileField):
             value = files.get(full, empty)
-        elif isinstance(each, serializers.BooleanField) and not each.allow_null:
+        elif isinstance(each, serializers.BooleanField) and not each.allow_null and not must_be_answered(each):
             value = posted.get(full, "") not in ("", "false", "False")
         else:
             value = _one(each, posted.get(full, ""), reader)

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from django.http import QueryDict
+from django.template.loader import render_to_string
 from django.test import Client
 from django.urls import reverse
 from django.utils.datastructures import MultiValueDict
@@ -301,3 +302,33 @@ def test_perform_takes_what_a_page_reads(firm: Firm) -> None:
     takes = REGISTRY["amend_my_units"].takes
     given = given_from_page(takes(), QueryDict("units=us"), MultiValueDict(), OSLO)
     assert perform("amend_my_units", firm.admin, firm.admin.pk, given).made.units == "us"
+
+
+@pytest.mark.parametrize("name", sorted(REGISTRY))
+def test_every_action_can_be_asked_for_on_a_page(name: str) -> None:
+    what = REGISTRY[name]
+    form = build_form(what.takes, button=what.title, reader=DENVER_US)
+    page = render_to_string("parts/form.html", {"form": form})
+    asked = [row for row in form.rows if row.kind != "group"]
+    assert [row.name for row in asked if f'name="{row.name}"' not in page] == []
+    assert given_from_page(what.takes(), QueryDict(""), MultiValueDict(), DENVER_US) is not None
+
+
+class Decided(serializers.Serializer):
+    accepted = serializers.BooleanField()
+    read = serializers.BooleanField(style={"tick": True})
+
+
+def test_a_required_yes_or_no_is_two_tiles_and_decides_nothing_when_left() -> None:
+    row, ticked = form_rows(Decided())
+    assert [(choice.value, choice.chosen) for choice in row.choices] == [("true", False), ("false", False)]
+    assert ticked.kind == "tick"
+    assert given_from_page(Decided(), QueryDict(""), MultiValueDict(), OSLO) == {"read": False}
+
+
+@pytest.mark.parametrize("answer", ["true", "false"])
+def test_an_answered_yes_or_no_is_read(answer: str) -> None:
+    given = given_from_page(Decided(), QueryDict(f"accepted={answer}"), MultiValueDict(), OSLO)
+    asked = Decided(data=given)
+    assert asked.is_valid()
+    assert asked.validated_data["accepted"] is (answer == "true")
