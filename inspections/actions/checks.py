@@ -54,7 +54,7 @@ def prove_return(act: Acting, run: Run, given: dict[str, Any]) -> ReturnProof:
 class Verify(SheetOrder):
     phase = serializers.ChoiceField(choices=Verification.Phase.choices, default=Verification.Phase.DURING)
     measured = VoltField(label="Measured output", help_text="Crest voltmeter on load, as read.")
-    alarm_seen = serializers.BooleanField(label="Alarm on a known bare spot", help_text="Tick only if it sounded.")
+    alarm_seen = serializers.BooleanField(label="Alarm on a known bare spot", help_text="Yes only if it sounded.")
     note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
 
 

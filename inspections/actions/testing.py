@@ -108,6 +108,7 @@ class OpenRun(SheetOrder):
     cautions = serializers.BooleanField(
         label="I have read the cautions",
         help_text="Trained people only, by the maker's instructions and the local rules.",
+        style={"tick": True},
     )
 
 
