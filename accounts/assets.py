@@ -29,9 +29,13 @@ class Asset(Row):
     time_zone = models.CharField(max_length=60, default="UTC")
     unit_system = models.CharField(max_length=8, choices=UnitSystem, default=UnitSystem.METRIC)
     foot = models.CharField(max_length=13, choices=Foot, default=Foot.INTERNATIONAL)
-    station_equations = models.JSONField(default=list, help_text="Pairs of back and ahead chainage, in the asset's unit.")
+    station_equations = models.JSONField(
+        default=list, help_text="Pairs of back and ahead chainage, in the asset's unit."
+    )
     chainage_start = models.FloatField(default=0.0, help_text="Lowest chainage in metres; may be negative.")
-    datum = models.CharField(max_length=200, blank=True, help_text="Where chainage or azimuth is counted from, in words.")
+    datum = models.CharField(
+        max_length=200, blank=True, help_text="Where chainage or azimuth is counted from, in words."
+    )
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["organisation", "name"], name="asset_name_once")]
