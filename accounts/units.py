@@ -207,6 +207,9 @@ def show(
     unit = what.unit(what.us) if us else what.si
     if decimals is None:
         decimals = what.us_decimals if us else what.si_decimals
+        if kind == "area" and 0 < value < 0.1:
+            # A patch of a few square centimetres would read as nothing.
+            decimals += 2
     figure = f"{from_si(value, unit):.{decimals}f}"
     if float(figure) == 0:
         figure = figure.lstrip("-")

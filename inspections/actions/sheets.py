@@ -102,6 +102,12 @@ class SheetOrder(serializers.Serializer):
         help_text="Place in the sheet's order of recording; a device without signal fills it.",
     )
 
+    def get_fields(self) -> dict[str, serializers.Field]:
+        """On a form what was recorded comes first, and when it happened last."""
+        fields = super().get_fields()
+        last = {name: fields.pop(name) for name in ("at", "sheet_seq")}
+        return {**fields, **last}
+
 
 def moment(act: Acting, given: dict[str, Any], name: str = "at") -> datetime:
     """The time given, or that of the press. Refused when it lies in the future."""

@@ -46,8 +46,11 @@ class Bay(NamedTuple):
 
 
 class LaneRow(NamedTuple):
+    """A lane of the bay: `across` says in words which band of the surface it is."""
+
     said: str
     name: str
+    across: str
     standing: str
     cause: str
 
@@ -251,11 +254,9 @@ def lane_rows(run: Run, surface: Surface, bay: Bay) -> list[LaneRow]:
     for lane in lanes(surface, run.electrode.width, overlap):
         said = f"{bay.said}, {lane.said}"
         swath = done.get(said)
-        rows.append(
-            LaneRow(
-                said, f"Lane {lane.number} of {lane.of}", swath.standing if swath else "", swath.cause if swath else ""
-            )
-        )
+        across = surface.describe_region(surface.read_region(said)).partition(", ")[2]
+        standing, cause = (swath.standing, swath.cause) if swath else ("", "")
+        rows.append(LaneRow(said, f"Lane {lane.number} of {lane.of}", across, standing, cause))
     return rows
 
 

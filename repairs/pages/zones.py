@@ -126,7 +126,10 @@ def still_to_walk(picture: ZonePicture, open_run: Run | None, units: str) -> lis
         if open_run is not None and part.kind in ("gap", "lost"):
             query = urlencode({"place": part.said, "to": reverse("run", args=[open_run.pk])})
             sweep = f"{reverse('do', args=['mark_swept', open_run.pk])}?{query}"
-        rows.append(Still(part.said, show(part.area_m2, "area", units), words[part.kind], sweep))
+        why = words[part.kind]
+        if part.kind == "gap" and part.shape.intersection(picture.found.ground.stands).area > part.area_m2 / 2:
+            why = "worked on since: retest"
+        rows.append(Still(part.said, show(part.area_m2, "area", units), why, sweep))
     return rows
 
 
