@@ -100,11 +100,14 @@ class CheckEventRead(RowRead):
 
 class ReinstatementRead(RowRead):
     by = PersonRead()
-    units = {"swaths": "Ids of the swaths it is about; null: all of the run."}
+    units = {
+        "swaths": "Ids of the swaths it is about.",
+        "causes": "What was known to be wrong then, which it rules on.",
+    }
 
     class Meta:
         model = Reinstatement
-        fields = ("id", "version", "run", "swaths", "decision", "grounds", "why", "evidence", "by", "at")
+        fields = ("id", "version", "run", "swaths", "causes", "decision", "grounds", "why", "evidence", "by", "at")
 
 
 class SwathRead(RowRead):
