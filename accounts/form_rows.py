@@ -48,6 +48,7 @@ class FormRow:
     allowed: str = ""
     attributes: Mapping[str, str] = field(default_factory=dict)
     scope: str = ""
+    later: bool = False
 
     @property
     def id(self) -> str:
@@ -126,6 +127,8 @@ def _row(
         unit=unit,
         allowed=_allowed(each, errors) if not offered else "",
         attributes=_attributes(each, kind),
+        # What can follow later is folded away, unless something in it was refused.
+        later=bool(each.style.get("later")) and not errors,
     )
 
 

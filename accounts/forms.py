@@ -51,6 +51,16 @@ class Form:
     note: str = ""
 
     @property
+    def first(self) -> list[FormRow]:
+        """The rows shown at once."""
+        return [row for row in self.rows if not row.later]
+
+    @property
+    def later(self) -> list[FormRow]:
+        """The rows folded away under the button: they can follow later."""
+        return [row for row in self.rows if row.later]
+
+    @property
     def has_files(self) -> bool:
         return any(row.kind == "file" for row in self.rows)
 

@@ -37,7 +37,7 @@ class Flaw(Row, Strikeable):
     """Sizes along x and across (along y) in m, depth in um, give_or_take (position uncertainty) in m."""
 
     record_path = "sheet__coating__zone__asset"
-    facts = ("run", "sheet", "number", "found_by", "said", "x", "y", "give_or_take", "size_x", "size_y", "depth", "found_at",
+    facts = ("run", "sheet", "number", "found_by", "said", "x", "y", "give_or_take", "found_at",
              "sheet_seq", "by", "note")  # fmt: skip
 
     class FoundBy(models.TextChoices):

@@ -22,18 +22,23 @@ from mapping.fields import PlaceField
 from mapping.surfaces import Surface
 
 
+LATER = {"later": True}
+
+
 class ReportFlaw(SheetOrder):
     place = PlaceField(help_text="Where, as spoken on this asset.")
     number = serializers.IntegerField(
         required=False, min_value=1, help_text="Tag number on this sheet; empty for the next."
     )
-    found_by = serializers.ChoiceField(choices=Flaw.FoundBy.choices, default=Flaw.FoundBy.ELECTRICAL)
-    kind = serializers.ChoiceField(choices=FlawKind.choices, default=FlawKind.INDICATION)
-    size_x = LengthField(required=False, max_value=50.0, label="Length along")
-    size_y = LengthField(required=False, max_value=50.0, label="Width around")
-    depth = FilmField(required=False, max_value=50000.0)
-    give_or_take = LengthField(required=False, max_value=5.0, label="Give or take", help_text="How sure the place is.")
-    note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
+    kind = serializers.ChoiceField(choices=FlawKind.choices, default=FlawKind.INDICATION, style=LATER)
+    found_by = serializers.ChoiceField(choices=Flaw.FoundBy.choices, default=Flaw.FoundBy.ELECTRICAL, style=LATER)
+    size_x = LengthField(required=False, max_value=50.0, label="Length along", style=LATER)
+    size_y = LengthField(required=False, max_value=50.0, label="Width around", style=LATER)
+    depth = FilmField(required=False, max_value=50000.0, style=LATER)
+    give_or_take = LengthField(
+        required=False, max_value=5.0, label="Give or take", help_text="How sure the place is.", style=LATER
+    )
+    note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="", style=LATER)
 
     @staticmethod
     def surface_of(run: Run) -> Surface:
@@ -82,6 +87,23 @@ def flaw_row(run: Run, given: dict[str, Any], *, pk: UUID, number: int, at: date
         note=given["note"],
         **sizes,
     )
+
+
+class MeasureFlaw(serializers.Serializer):
+    size_x = LengthField(required=False, max_value=50.0, label="Length along")
+    size_y = LengthField(required=False, max_value=50.0, label="Width around")
+    depth = FilmField(required=False, max_value=50000.0)
+
+    def validate(self, given: dict[str, Any]) -> dict[str, Any]:
+        if not given:
+            raise serializers.ValidationError({"size_x": "Give at least one of length, width and depth."})
+        return given
+
+
+@action("measure_flaw", takes=MeasureFlaw, roles={Role.CREW}, on=Flaw, title="Measure")
+def measure_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
+    """Say how large a flaw is; a patch that is issued already keeps its shape."""
+    return act.amend(flaw, **{name: quantity.value for name, quantity in given.items()})
 
 
 class ClassifyFlaw(serializers.Serializer):

@@ -95,7 +95,9 @@ def give_up_sheet(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Fiel
 class SheetOrder(serializers.Serializer):
     """What every recording on a sheet may carry: when it happened, and its place in the order of recording."""
 
-    at = serializers.DateTimeField(required=False, label="When", help_text="Leave empty for now.")
+    at = serializers.DateTimeField(
+        required=False, label="When", help_text="Leave empty for now.", style={"later": True}
+    )
     sheet_seq = serializers.IntegerField(
         required=False,
         min_value=1,
