@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from mapping.actions import places, zones
+from mapping.actions import joints, places, zones
 
-__all__ = ["places", "zones"]
+__all__ = ["joints", "places", "zones"]
