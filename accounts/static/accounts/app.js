@@ -16,7 +16,8 @@ export function tell(words, kind = "") {
 // Presses: the button answers within the frame; a second press of the same form is dropped until the page is shown again.
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (form.method !== "post") return;
+  // By attribute: a field named "method" or "action" would hide the form's own property.
+  if (form.getAttribute("method") !== "post") return;
   if (form.dataset.sent) {
     event.preventDefault();
     return;
@@ -41,7 +42,7 @@ window.addEventListener("pageshow", () => {
 });
 
 // Typed text: kept by person and path until the server answers the press with another page.
-const key = (form) => `typed ${person} ${location.pathname} ${new URL(form.action).pathname}`;
+const key = (form) => `typed ${person} ${location.pathname} ${new URL(form.getAttribute("action"), location.href).pathname}`;
 const SENT = `sent ${person}`;
 
 function fields(form) {
