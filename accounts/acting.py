@@ -143,7 +143,8 @@ class Acting:
             self.refuse("why", "This has been struck out already.")
         if not why.strip():
             self.refuse("why", "Say why it is struck out.")
-        return self.amend(row, struck_at=self.now, struck_by=self.person, struck_why=why.strip())
+        struck: Any = row
+        return self.amend(struck, struck_at=self.now, struck_by=self.person, struck_why=why.strip())
 
     def tell(self, what: Any) -> None:
         """Note a consequence in the entry (a sentence, or plain data)."""

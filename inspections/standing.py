@@ -20,6 +20,7 @@ Phase = Literal["start", "during", "event", "end"]
 Event = Literal["battery", "electrode", "lead", "setting", "operator", "drop"]
 TooFast = Literal["asked", "so", "not so"]
 Verdict = Literal["pending", "stands", "held", "lost"]
+Ruling = Literal["stands", "lost"]
 FlawMark = Literal["may be made by the test", "unconfirmed"]
 
 ONE_ISLAND = ""
@@ -137,7 +138,7 @@ class Restored:
     """
 
     at: datetime
-    decision: Literal["stands", "lost"]
+    decision: Ruling
     sweep_ids: frozenset[Hashable] | None = None
     cause: str | None = None
 

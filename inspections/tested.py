@@ -6,8 +6,8 @@ recomputed whole from facts, never added to or subtracted from.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from typing import NamedTuple
+from collections.abc import Hashable, Iterable, Iterator
+from typing import NamedTuple, cast
 from uuid import UUID
 
 import shapely
@@ -17,7 +17,20 @@ from shapely.geometry.base import BaseGeometry
 from accounts.acting import Acting
 from inspections.coatings import Coating, Coverage
 from inspections.runs import Run, SpeedAnswer, Standing, Swath
-from inspections.standing import Check, CheckDue, Restored, RunFacts, Sweep, standings
+from inspections.standing import (
+    Check,
+    CheckDue,
+    Event,
+    Method,
+    Outcome,
+    Phase,
+    Restored,
+    Ruling,
+    RunFacts,
+    Sweep,
+    TooFast,
+    standings,
+)
 from inspections.standing import Standing as Judged
 from inspections.sweep import is_too_fast
 from mapping.coverage import Ground, divide
@@ -74,7 +87,7 @@ def facts_of(run: Run) -> RunFacts:
     """What holds for the whole run, as the rule for standing takes it."""
     certificate = run.instrument.certificate_at(run.opened_at) if run.instrument else None
     return RunFacts(
-        method=run.method,
+        method=cast(Method, run.method),
         closed=run.closed_at is not None,
         instrument_in_calibration=certificate is not None,
         proven_islands=frozenset(proof.island for proof in run.return_proofs.all() if proof.struck_at is None),
@@ -96,13 +109,13 @@ def _beyond(run: Run, *, low: bool) -> bool:
 
 def checks_of(run: Run) -> list[Check]:
     return [
-        Check(check.pk, check.sheet_seq, check.at, check.outcome, check.phase)
+        Check(check.pk, check.sheet_seq, check.at, cast(Outcome, check.outcome), cast(Phase, check.phase))
         for check in run.verifications.all()
         if check.struck_at is None
     ]
 
 
-def judge(run: Run, swaths: Iterable[Swath]) -> dict[UUID, Judged]:
+def judge(run: Run, swaths: Iterable[Swath]) -> dict[Hashable, Judged]:
     """The standing of these swaths of the run, from its facts alone."""
     limit = run.sheet.coating.terms.speed_limit
     width = run.electrode.width if run.electrode else None
@@ -112,7 +125,7 @@ def judge(run: Run, swaths: Iterable[Swath]) -> dict[UUID, Judged]:
     sweeps = []
     for swath in swaths:
         seconds = (swath.ended_at - swath.started_at).total_seconds()
-        too_fast = None
+        too_fast: TooFast | None = None
         if width and is_too_fast(swath.area, seconds, width, limit):
             said = answers.get(swath.pk)
             too_fast = "asked" if said is None else "so" if said.too_fast else "not so"
@@ -128,9 +141,13 @@ def judge(run: Run, swaths: Iterable[Swath]) -> dict[UUID, Judged]:
                 swath.island,
             )
         )
-    dues = [CheckDue(event.sheet_seq, event.at, event.kind) for event in run.events.all() if event.struck_at is None]
+    dues = [
+        CheckDue(event.sheet_seq, event.at, cast(Event, event.kind))
+        for event in run.events.all()
+        if event.struck_at is None
+    ]
     restored = [
-        Restored(row.at, row.decision, frozenset(UUID(pk) for pk in row.swaths), cause)
+        Restored(row.at, cast(Ruling, row.decision), frozenset(UUID(pk) for pk in row.swaths), cause)
         for row in run.reinstatements.all()
         if row.struck_at is None
         for cause in row.causes

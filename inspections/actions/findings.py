@@ -21,7 +21,6 @@ from mapping.actions.zones import Why
 from mapping.fields import PlaceField
 from mapping.surfaces import Surface
 
-
 LATER = {"later": True}
 
 
@@ -126,7 +125,7 @@ def same_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
     other = Flaw.objects.filter(sheet__coating=flaw.sheet.coating, pk=given["as_flaw"], struck_at=None).first()
     if other is None or other.pk == flaw.pk:
         act.refuse("as_flaw", "Choose another flaw of the same coating.")
-    if other.same_as_id is not None:
+    if other.same_as is not None:
         act.refuse("as_flaw", f"{other.tag} is itself the same as {other.same_as.tag}; choose that one.")
     if flaw.repeats.filter(struck_at=None).exists():
         act.refuse("as_flaw", f"Others are the same as {flaw.tag}; choose one of those instead.")

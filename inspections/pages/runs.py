@@ -21,6 +21,7 @@ from inspections.coatings import Atmosphere, FieldSheet
 from inspections.pages.doing import told
 from inspections.pages.offers import offers
 from inspections.runs import Run, Standing, Verification
+from inspections.standing import Method
 from mapping.landmarks import Landmark
 from mapping.lanes import lanes
 from mapping.surfaces import Surface
@@ -73,7 +74,7 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "asset": zone.asset,
             "coating": run.sheet.coating,
             "blocks": blocks(run),
-            "cautions": cautions(run.method),
+            "cautions": cautions(cast(Method, run.method)),
             "bays": bays,
             "bay": bay,
             "lanes": rows,
@@ -202,7 +203,7 @@ def _atmosphere(run: Run, at: Any) -> Block:
     )
     if row is None:
         return Block(title, False, "Not measured for this run.", "record_atmosphere", "Record air and steel")
-    humidity = row.humidity if row.humidity is not None else humidity_from_wet_bulb(row.air, row.wet_bulb)
+    humidity = row.humidity or humidity_from_wet_bulb(row.air, row.wet_bulb or row.air)
     verdict = work_may_go_on(row.air, humidity, row.steel)
     says = f"Air {row.air:g} °C, {humidity:.0f} %, coldest steel {verdict.coldest_steel_c:g} °C, dew point {verdict.dew_point.celsius:.1f} °C"
     said = " ".join([f"{says}. {row.by} at {at(row.at)}.", *verdict.reasons, *verdict.notes])
@@ -282,7 +283,12 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
         },
         choices=offers("open_run", person, sheet),
         hidden=("sheet_seq",),
-        context={"sheet": sheet, "zone": sheet.coating.zone, "terms": terms, "cautions": cautions(terms.method)},
+        context={
+            "sheet": sheet,
+            "zone": sheet.coating.zone,
+            "terms": terms,
+            "cautions": cautions(cast(Method, terms.method)),
+        },
         success=lambda done: told("Run opened", done),
         to=lambda done: reverse("run", args=[done.entry.operation]),
         cancel=reverse("sheet", args=[sheet.pk]),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+
 from django.utils import timezone
 
 from accounts.people import Appointment, Person, Role
@@ -24,7 +26,7 @@ def issue_patches(person: Person, coating: Coating) -> Offers:
         .order_by("organisation__name")
     )
     proposed = proposals(coating)
-    tags = {
+    tags: dict[Hashable, str] = {
         row.pk: row.tag
         for row in Flaw.objects.filter(pk__in=[pk for each in proposed for pk in each.ids]).select_related("sheet")
     }

@@ -19,6 +19,7 @@ from inspections.runs import Run
 from mapping.drawing import draw_zone
 from mapping.landmarks import Landmark
 from mapping.scene import FlawMark, Mark, PatchMark
+from mapping.surfaces.pipe import Pipe
 from mapping.wire import legend, legend_of, wire
 from mapping.zones import Zone
 from repairs import gates
@@ -141,7 +142,7 @@ def drawing_of(picture: ZonePicture, **options: Any) -> Any:
         kind=Landmark.Kind.JOINT
     )
     return draw_zone(
-        zone.surface,
+        cast(Pipe, zone.surface),
         picture.ground.ground,
         excluded=[(each.shape, each.reason) for each in picture.excluded],
         landmarks=[Mark(mark.kind, mark.name, mark.x, mark.y) for mark in marks],
