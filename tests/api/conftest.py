@@ -10,19 +10,11 @@ from django.conf import settings
 from django.db import transaction
 from rest_framework.test import APIClient
 
-from accounts.access import record_id
-from accounts.evidence import Evidence
-from accounts.people import Appointment, Organisation, Person, Role
+from accounts.people import Organisation, Person, Role
 from accounts.rows import Row
 from accounts.tokens import Token
-from inspections.coatings import Atmosphere, Disturbance, Permit, Spot
-from inspections.flaws import Classification, Flaw
-from inspections.instruments import Certificate, Electrode, Instrument
-from inspections.runs import CheckEvent, Reinstatement, ReturnProof, SpeedAnswer, Swath, Verification
-from mapping.landmarks import Landmark
-from mapping.zones import Exclusion
-from repairs.release import Concession, Release
-from repairs.work import Patch, Step
+from inspections.runs import Reinstatement, SpeedAnswer
+from repairs.release import Release
 from tests.factories import LONG_AGO, AppointmentFactory, EvidenceFactory, PersonFactory, record_of
 from tests.scenes import Scene, equipment, pipe_scene
 
@@ -107,12 +99,12 @@ def worlds(
     settings.MEDIA_ROOT = before
 
 
-@pytest.fixture()
+@pytest.fixture
 def own(worlds: tuple[World, World], db: None) -> World:
     return worlds[0]
 
 
-@pytest.fixture()
+@pytest.fixture
 def foreign(worlds: tuple[World, World], db: None) -> World:
     return worlds[1]
 
@@ -120,7 +112,7 @@ def foreign(worlds: tuple[World, World], db: None) -> World:
 ClientOf = Callable[..., APIClient]
 
 
-@pytest.fixture()
+@pytest.fixture
 def client_of(db: None) -> ClientOf:
     """A client that sends a token of the person."""
 

@@ -75,11 +75,13 @@ ACTIONS: dict[str, Contract] = {
     "begin_coating": Contract("zones", "lead owner"),
     "draw_exclusion": Contract("zones", "crew owner"),
 }
-COLLECTIONS = (
-    "appointments assets atmospheres certificates classifications coatings concessions disturbances electrodes events evidence "
-    "exclusions flaws instruments landmarks organisations patches people permits reinstatements releases return_proofs runs "
-    "sheets specifications speed_answers spots steps swaths verifications zones"
-).split()
+COLLECTIONS = [
+    "appointments", "assets", "atmospheres", "certificates", "classifications", "coatings", "concessions",
+    "disturbances", "electrodes", "events", "evidence", "exclusions", "flaws", "instruments",
+    "landmarks", "organisations", "patches", "people", "permits", "reinstatements", "releases",
+    "return_proofs", "runs", "sheets", "specifications", "speed_answers", "spots", "steps",
+    "swaths", "verifications", "zones",
+]  # fmt: skip
 OTHER_READS = {
     "coatings/<uuid:pk>/gates/": "read_coating_gates",
     "me/": "read_me",
