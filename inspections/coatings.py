@@ -54,6 +54,7 @@ class FieldSheet(Row):
         "base_seq",
         "source",
     )
+    derived = ("last_seq",)
 
     coating = models.ForeignKey(Coating, models.PROTECT, related_name="sheets")
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")

@@ -26,6 +26,14 @@ class ShapeField(models.BinaryField):
             return value
         return shapely.from_wkb(bytes(value))
 
+    def pre_save(self, model_instance: models.Model, add: bool) -> Any:
+        """The row in hand keeps the shape as it is stored, so that the record tells the same as the table."""
+        value = super().pre_save(model_instance, add)
+        if isinstance(value, BaseGeometry):
+            value = clean(value)
+            setattr(model_instance, self.attname, value)
+        return value
+
     def get_db_prep_value(self, value: Any, connection: Any, prepared: bool = False) -> Any:
         if isinstance(value, BaseGeometry):
             value = shapely.to_wkb(clean(value))
