@@ -1,0 +1,35 @@
+"""`manage.py load_demo`: fill an empty database with the demo, and print who can sign in."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import transaction
+from django.utils import timezone
+
+from accounts.assets import Asset
+from accounts.people import Organisation
+from repairs.demo.setting import ADMIN, MAIN, OWNER, PASSWORD, PEOPLE, set_up
+from repairs.demo.story import tell
+
+
+class Command(BaseCommand):
+    help = "Load the demo (an invented water main) into an empty database. Twice is once."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--address", default="http://127.0.0.1:8000/", help="where the site is served")
+
+    def handle(self, *args: Any, address: str, **options: Any) -> None:
+        if Asset.objects.filter(name=MAIN, organisation__name=OWNER).exists():
+            self.stdout.write(f"The demo is here already: {MAIN}.")
+        elif Organisation.objects.exists():
+            raise CommandError("There are organisations here already; the demo is loaded into an empty database only.")
+        else:
+            with transaction.atomic():
+                tell(set_up(timezone.now()))
+            self.stdout.write(f"Loaded {MAIN}: everything on it is invented.")
+        self.stdout.write(f"\n  {address}\n\n  Password of all: {PASSWORD}\n")
+        for person in (*PEOPLE, ADMIN):
+            self.stdout.write(f"  {person.email:<26} {person.name}, {person.firm}: {person.does}")
+        self.stdout.write("")
