@@ -7,8 +7,8 @@ a system check and by verify_record. They stop bugs and misuse, not the database
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
-from typing import Any, NamedTuple
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple, cast
 
 from django.apps import apps
 from django.core.checks import CheckMessage, Warning
@@ -117,7 +117,7 @@ def remove(using: str = DEFAULT_DB_ALIAS) -> None:
             cursor.execute(_drop(connection, table, name))
 
 
-def check_guards(app_configs: Any, databases: list[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
+def check_guards(*, databases: Sequence[str] | None, **kwargs: Any) -> list[CheckMessage]:
     """System check (run with --database). A warning, because `migrate`, the remedy, stops at errors."""
     return [
         Warning(
@@ -136,7 +136,8 @@ def _refusals(connection: BaseDatabaseWrapper) -> Iterator[Refusal]:
         entry, _name("insert", entry), "INSERT", NOT_NEXT_ENTRY, f"{entry}: wrong number or wrong previous digest"
     )
     yield Refusal(entry, _name("update", entry), "UPDATE", "", f"{entry}: an entry is never changed")
-    for model in (Entry, Record, SetAside, *recorded_models()):
+    kept: list[type[models.Model]] = [Entry, Record, SetAside, *recorded_models()]
+    for model in kept:
         yield from _never_deleted(connection, model._meta.db_table)
     for row_model in recorded_models():
         yield from _never_changed(connection, row_model)
@@ -173,7 +174,8 @@ def _never_changed(connection: BaseDatabaseWrapper, model: type[Row]) -> Iterato
 def _changed(connection: BaseDatabaseWrapper, model: type[models.Model], names: tuple[str, ...]) -> str:
     """SQL that is true when one of the columns really changes: a full save that rewrites the same value does not."""
     differs = "IS DISTINCT FROM" if connection.vendor == "postgresql" else "IS NOT"
-    columns = [connection.ops.quote_name(model._meta.get_field(name).column) for name in names]  # type: ignore[union-attr]
+    found = [cast("models.Field[Any, Any]", model._meta.get_field(name)) for name in names]
+    columns = [connection.ops.quote_name(cast(str, field.column)) for field in found]
     return " OR ".join(f"OLD.{column} {differs} NEW.{column}" for column in columns)
 
 

@@ -30,6 +30,7 @@ ENTRY, RECORD = Entry._meta.db_table, Record._meta.db_table
 MISSING = "missing"
 # Columns of an entry that its hashed body says again; "previous" and "digest" are proved by the chain itself.
 SAID_AGAIN = ("record", "operation", "request_digest", "seq", "what", "actor", "organisation", "device_at", "server_at")
+COLUMN = {field.name: field.attname for field in Entry._meta.concrete_fields}
 ANY_ID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
@@ -73,9 +74,14 @@ def verify(record: UUID | None = None, tally: Tally | None = None) -> Iterator[P
     with _snapshot():
         yield from (Problem(guard.table, "-", guard.name, "guard in place", MISSING) for guard in guards.missing())
         images = _Images()
+        moved: set[Problem] = set()  # an entry in the wrong record is met where it is and where it lacks
         records = Record.objects.order_by("pk")
         for found in (records.filter(pk=record) if record else records).iterator(CHUNK):
-            yield from _prove_chain(found, images, tally)
+            for problem in _prove_chain(found, images, tally):
+                if problem not in moved:
+                    yield problem
+                if problem.column == "record":
+                    moved.add(problem)
             for prove in DERIVATIONS.values():
                 yield from prove(found.pk)
         for model in guards.recorded_models():
@@ -172,48 +178,53 @@ def _prove_chain(record: Record, images: _Images, tally: Tally) -> Iterator[Prob
                     entry, "body", f"text with digest {digest}", f"text with digest {digest_of(previous, entry.body)}"
                 )
                 images.doubt(entry)
-                yield from _not_linked(record, last, Head(entry.seq, previous))
+                yield from _not_linked(record, last, Head(entry.seq, previous), images)
                 last = Head(entry.seq, digest)
                 continue
         said = _parse(entry.body)
-        images.add(entry, said["rows"])
         for name in SAID_AGAIN:
-            stored = plain(getattr(entry, Entry._meta.get_field(name).attname))
+            stored = plain(getattr(entry, COLUMN[name]))
             if stored != said.get(name):
                 yield _wrong(entry, name, said.get(name), stored)
         if said["record"] != str(record.pk) or (said["seq"] != entry.seq and previous != last.digest):
-            continue  # named above; where it belongs the walk steps over its place
-        yield from _not_linked(record, last, Head(int(said["seq"]), previous))
+            continue  # named above; its images count where it belongs, when the walk finds a gap there
+        yield from _not_linked(record, last, Head(int(said["seq"]), previous), images)
+        images.add(entry, said["rows"])
         last = Head(int(said["seq"]), digest)
-    yield from _wrong_head(record, last)
+    yield from _wrong_head(record, last, images)
     tally.heads[record.pk] = record.head
 
 
-def _not_linked(record: Record, last: Head, here: Head) -> Iterator[Problem]:
-    """`here` is an entry's number and the digest it names as previous."""
-    if here.digest == last.digest or _reaches(last.digest, here.digest):
-        return
-    if here.seq > last.seq + 1:
+def _not_linked(record: Record, last: Head, here: Head, images: _Images) -> Iterator[Problem]:
+    """What is wrong between the last entry and this one; `here` is its number and the digest it names as previous."""
+    between = _between(last.digest, here.digest)
+    if between is not None:
+        for entry in between:
+            images.add(entry, _parse(entry.body)["rows"])
+            if entry.record_id != record.pk:
+                yield _wrong(entry, "record", record.pk, entry.record_id)
+    elif here.seq > last.seq + 1:
         yield Problem(ENTRY, str(record.pk), "seq", f"entries {last.seq + 1} to {here.seq - 1}", MISSING)
     else:
         yield Problem(ENTRY, f"{record.pk} seq {here.seq}", "previous", last.digest, here.digest)
 
 
-def _reaches(start: str, end: str) -> bool:
-    """Whether entries that stand elsewhere (their number or record was changed) lead from one digest to the other."""
-    gone_back: set[str] = set()
-    while end != start and end not in gone_back:
-        gone_back.add(end)
-        found = Entry.objects.filter(digest=end).values_list("previous", flat=True).first()
-        if found is None:
-            return False
-        end = found
-    return end == start
+def _between(start: str, end: str) -> list[Entry] | None:
+    """The entries that lead from one digest to the other though they stand elsewhere; None when nothing leads there."""
+    found: list[Entry] = []
+    while end != start:
+        entry = Entry.objects.filter(digest=end).first()
+        if entry is None or entry in found or digest_of(entry.previous, entry.body) != entry.digest:
+            return None
+        found.insert(0, entry)
+        end = entry.previous
+    return found
 
 
-def _wrong_head(record: Record, last: Head) -> Iterator[Problem]:
+def _wrong_head(record: Record, last: Head, images: _Images) -> Iterator[Problem]:
     both = record.head_seq != last.seq and record.head_hash != last.digest
-    if both and _reaches(last.digest, record.head_hash):
+    if both and _between(last.digest, record.head_hash) is not None:
+        yield from _not_linked(record, last, record.head, images)
         return
     if both and record.head_seq > last.seq:
         yield Problem(ENTRY, str(record.pk), "seq", f"entries {last.seq + 1} to {record.head_seq}", MISSING)

@@ -63,7 +63,7 @@ def _run_and_leave(work: Callable[[], object]) -> None:
 
 
 def killed_at(point: Point, work: Callable[[], object]) -> int:
-    """Exit code of a child that is killed at the point, or ends by itself when the point lies beyond its last statement."""
+    """Exit code of a child that is killed at the point, or ends by itself when the point lies beyond its end."""
     count = 0
 
     def kill(execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
