@@ -148,10 +148,6 @@ class StrictJSON(JSONParser):
     """JSON that can be stored, hashed and told again: no text with a null or half a character, no endless number."""
 
     def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
-        size = int((parser_context or {})["request"].META.get("CONTENT_LENGTH") or 0)
-        most: int = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
-        if size > most:
-            raise TooLarge(f"{size / 1e6:.1f} MB were sent; up to {most / 1e6:.1f} MB are taken.")
         try:
             parsed = super().parse(stream, media_type, parser_context)
             _check(parsed, ())
@@ -195,6 +191,7 @@ class ActionView(APIView):
     def post(self, request: Request, pk: UUID) -> Response:
         person = cast(Person, request.user)
         row = acting.find(person, self.does.on, pk)
+        check_size(request)
         with_it, given = self._read(request.data)
         if self._must_sign_in_again(request, person, row):
             says = f'"{self.does.title}" is a decision: confirm who you are, then send this again.'
@@ -261,6 +258,14 @@ class ActionView(APIView):
             except Conflict as problem:
                 conflict = problem
         raise conflict  # after the transaction, which keeps what was set aside
+
+
+def check_size(request: Request) -> None:
+    """Raises TooLarge for a body beyond what is taken, before any of it is read."""
+    said = request.META.get("CONTENT_LENGTH") or ""
+    most: int = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+    if said.isdecimal() and int(said) > most:
+        raise TooLarge(f"{int(said) / 1e6:.1f} MB were sent; up to {most / 1e6:.1f} MB are taken.")
 
 
 def takes_files(action: Action) -> bool:

@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
 from knox.auth import TokenAuthentication as KnoxAuthentication
 from knox.models import AbstractAuthToken
+from rest_framework.exceptions import AuthenticationFailed
 
 
 class Token(AbstractAuthToken):
+    """One token of a person; the text is shown once and only its hash is kept."""
+
     name = models.CharField(max_length=80)
     may_decide = models.BooleanField(default=False)
 
 
 class TokenAuthentication(KnoxAuthentication):
     """`Authorization: Token <text>`; kept outside the record, like sessions."""
+
+    def authenticate_credentials(self, token: bytes) -> Any:
+        if not token.isalnum():  # asked of ASCII only; anything else would be a fault further on
+            raise AuthenticationFailed("Invalid token.")
+        return super().authenticate_credentials(token)

@@ -18,6 +18,7 @@ class Contract(NamedTuple):
 ACTIONS: dict[str, Contract] = {
     "end_appointment": Contract("appointments", "admin"),
     "add_landmark": Contract("assets", "crew owner"),
+    "import_joints": Contract("assets", "lead owner"),
     "add_zone": Contract("assets", "lead owner"),
     "appoint": Contract("assets", "admin"),
     "issue_specification": Contract("assets", "owner", decision=True),
@@ -37,6 +38,7 @@ ACTIONS: dict[str, Contract] = {
     "decide_exclusion": Contract("exclusions", "owner", decision=True),
     "strike_exclusion": Contract("exclusions", "crew owner"),
     "classify_flaw": Contract("flaws", "crew"),
+    "measure_flaw": Contract("flaws", "crew"),
     "same_flaw": Contract("flaws", "crew"),
     "strike_flaw": Contract("flaws", "crew"),
     "register_certificate": Contract("instruments", "lead"),
