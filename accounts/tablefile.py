@@ -45,7 +45,8 @@ class Problem(NamedTuple):
     @property
     def sentence(self) -> str:
         """The message with the value in it."""
-        return self.message if not self.value or self.value in self.message else f'"{self.value}" {self.message}'
+        quoted = f'"{self.value}"'
+        return self.message if not self.value or quoted in self.message else f"{quoted} {self.message}"
 
     def __str__(self) -> str:
         return f"row {self.row}, {self.column}: {self.sentence}"

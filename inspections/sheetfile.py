@@ -198,7 +198,7 @@ class _Reading:
     def finish(self, last: int) -> None:
         for name in ("zone", "sheet"):
             if name not in self.declared:
-                self.bad(last, "what", name, f'is not declared; add a row "{name}" with {DECLARATIONS[name]}.')
+                self.bad(last, "what", name, f"is not declared; add a row {name} with {DECLARATIONS[name]}.")
 
     def _header(self, row: TableRow) -> list[_Column]:
         columns: list[_Column] = []

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Callable
 from datetime import date, timedelta
 
 import openpyxl
 
 WRITTEN_FOR = date(2025, 6, 20)
-_ISO = re.compile(r"\b(\d{4})-(\d\d)-(\d\d)\b")
+_ISO = re.compile(r"\b\d{4}-\d\d-\d\d\b")
 _DOTTED = re.compile(r"\b(\d\d)\.(\d\d)\.(\d{4})\b")
 
 
@@ -28,12 +27,14 @@ def shifted(content: bytes, name: str, days: int) -> bytes:
 
 
 def _text(text: str, days: int) -> str:
-    def moved(year: str, month: str, day: str, form: str) -> str:
-        return (date(int(year), int(month), int(day)) + timedelta(days)).strftime(form)
+    def iso(found: re.Match[str]) -> str:
+        return (date.fromisoformat(found[0]) + timedelta(days)).isoformat()
 
-    iso: Callable[[re.Match[str]], str] = lambda found: moved(*found.groups(), "%Y-%m-%d")  # noqa: E731
-    text = _ISO.sub(iso, text)
-    return _DOTTED.sub(lambda found: moved(found[3], found[2], found[1], "%d.%m.%Y"), text)
+    def dotted(found: re.Match[str]) -> str:
+        day = date(int(found[3]), int(found[2]), int(found[1])) + timedelta(days)
+        return day.strftime("%d.%m.%Y")
+
+    return _DOTTED.sub(dotted, _ISO.sub(iso, text))
 
 
 def _workbook(content: bytes, days: int) -> bytes:

@@ -217,11 +217,10 @@ def _instruments(there: Setting) -> None:
         ("detector", "Detector, red case", "HV-2041", 214, (500, 30000)),
         ("detector", "Detector, blue case", "HV-1877", 9, (500, 15000)),
         ("crest voltmeter", "Crest voltmeter", "CV-118", 120, None),
-        ("thickness gauge", "Film gauge", "DFT-310", 75, None),
+        ("gauge", "Film gauge", "DFT-310", 75, None),
         ("hygrometer", "Hygrometer", "HY-52", 160, None),
     ):
-        limits = {"volts_min": volts[0], "volts_max": volts[1]} if volts else {}
-        kind = "gauge" if kind == "thickness gauge" else kind
+        limits: dict[str, Any] = {"volts_min": volts[0], "volts_max": volts[1]} if volts else {}
         made = there.do("register_instrument", "lead", firm, kind=kind, name=name, serial=serial, **limits)
         there.do(
             "register_certificate",

@@ -111,7 +111,7 @@ def _sweeping_now(there: Setting) -> None:
         permit=str(permit_row.pk),
         cautions=True,
     )
-    _press(there, "prove_return", run, start, 4, said="bare end at 0+1050.00".replace("0+1050", "1+050"))
+    _press(there, "prove_return", run, start, 4, said="bare end at 1+050.00")
     _press(there, "verify", run, start, 10, phase="start", measured="2.5 kV", alarm_seen=True)
     first = 6 * LENGTH
     minutes = 14

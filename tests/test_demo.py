@@ -1,0 +1,181 @@
+"""The demo loads through the product's own ways in, shows every state, and proves."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import openpyxl
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import transaction
+from django.test import override_settings
+from django.utils import timezone
+from pytest_django import DjangoDbBlocker
+
+from accounts import verify
+from accounts.assets import Asset
+from accounts.people import Organisation, Person
+from accounts.record import Entry
+from inspections.flaws import Flaw
+from inspections.runs import Run, Standing, Swath
+from inspections.sheetfile import read_sheet
+from inspections.sweep import minutes_till_check
+from inspections.tested import differences
+from mapping.jointfile import read_joints
+from mapping.positions import Chainage
+from repairs.demo.files import shifted
+from repairs.demo.setting import ADMIN, FIXTURES, MAIN, PASSWORD, PEOPLE, Setting
+from repairs.picture import ZonePicture, asset_pictures
+from repairs.state import PatchState
+
+SHEETS = sorted(
+    path.name for path in FIXTURES.iterdir() if path.suffix in (".csv", ".xlsx") and path.name != "joints.csv"
+)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the demo's files lie."""
+    return tmp_path_factory.mktemp("files")
+
+
+@pytest.fixture(scope="module")
+def loaded(django_db_setup: None, django_db_blocker: DjangoDbBlocker, folder: Path) -> Iterator[str]:
+    """What the command printed; the demo stands while this module's tests read it."""
+    out = io.StringIO()
+    with django_db_blocker.unblock(), transaction.atomic():
+        with override_settings(MEDIA_ROOT=folder):
+            call_command("load_demo", "--address", "http://127.0.0.1:8000/", stdout=out)
+        yield out.getvalue()
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def pictures(loaded: str) -> dict[int, ZonePicture]:
+    return {picture.zone.order: picture for picture in asset_pictures(Asset.objects.get(name=MAIN))}
+
+
+def gate(picture: ZonePicture, code: str) -> str:
+    return next(gate.state for gate in picture.gates if gate.code == code)
+
+
+def test_it_prints_the_address_the_password_and_who_can_sign_in(loaded: str) -> None:
+    assert "http://127.0.0.1:8000/" in loaded
+    assert PASSWORD in loaded
+    assert all(person.email in loaded for person in (*PEOPLE, ADMIN))
+
+
+def test_everybody_can_sign_in(loaded: str) -> None:
+    assert all(Person.objects.get(email=person.email).check_password(PASSWORD) for person in (*PEOPLE, ADMIN))
+
+
+def test_loading_it_again_changes_nothing(loaded: str) -> None:
+    before = Entry.objects.count()
+    out = io.StringIO()
+    call_command("load_demo", stdout=out)
+    assert "The demo is here already" in out.getvalue()
+    assert Entry.objects.count() == before
+
+
+def test_the_record_and_what_is_derived_from_it_prove(loaded: str, folder: Path) -> None:
+    with override_settings(MEDIA_ROOT=folder):
+        assert [str(problem) for problem in verify.verify()] == []
+    assert list(differences(Asset.objects.get(name=MAIN).pk)) == []
+
+
+def test_one_section_is_released_and_one_is_ready(pictures: dict[int, ZonePicture]) -> None:
+    assert pictures[1].release is not None
+    assert pictures[1].release.undermined == ()
+    assert (pictures[2].release, pictures[2].may_release) == (None, True)
+
+
+def test_one_section_shows_patches_at_every_step(pictures: dict[int, ZonePicture]) -> None:
+    states = [patch.state for patch in pictures[3].patches]
+    assert {PatchState.TO_DO, PatchState.BEGUN, PatchState.READY, PatchState.ACCEPTED} <= set(states)
+    assert {len(patch.cycles) for patch in pictures[3].patches} >= {0, 1, 2}
+
+
+def test_ground_is_lost_held_pending_and_never_swept(pictures: dict[int, ZonePicture]) -> None:
+    assert pictures[4].found.lost_m2 == pytest.approx(50 * 3.1416 * 1.219, rel=1e-3)
+    assert pictures[5].found.held_m2 == pytest.approx(75 * 3.1416 * 1.219, rel=1e-3)
+    assert pictures[7].found.pending_m2 > 100
+    assert pictures[6].found.gap_m2 > 1
+
+
+def test_an_exclusion_is_accepted_and_another_waits_for_the_owner(pictures: dict[int, ZonePicture]) -> None:
+    assert (len(pictures[6].excluded), len(pictures[6].undecided)) == (1, 1)
+
+
+def test_the_contract_line_is_exceeded_in_one_section_only(pictures: dict[int, ZonePicture]) -> None:
+    assert [
+        number for number, picture in pictures.items() if picture.contract and picture.contract.verdict == "exceeded"
+    ] == [8]
+
+
+def test_a_swath_waits_for_the_answer_whether_it_was_too_fast(loaded: str) -> None:
+    swath = Swath.objects.get(standing=Standing.HELD, run__sheet__coating__zone__order=10)
+    assert "faster than allowed" in swath.cause
+
+
+def test_the_next_check_of_the_open_run_is_due_within_half_an_hour(loaded: str) -> None:
+    run = Run.objects.get(closed_at=None, struck_at=None)
+    last = run.verifications.latest("at")
+    assert 0 < minutes_till_check(last.at, run.check_interval_min or 0, timezone.now()) < 30
+
+
+def test_flaws_lie_over_many_sections(loaded: str) -> None:
+    assert 25 <= Flaw.objects.count() <= 60
+    assert Flaw.objects.values("sheet__coating").distinct().count() >= 10
+
+
+def test_nothing_in_the_story_lies_in_the_future(loaded: str) -> None:
+    assert Run.objects.latest("opened_at").opened_at < timezone.now()
+    assert Run.objects.earliest("opened_at").opened_at > timezone.now() - timedelta(days=40)
+
+
+def test_the_demo_wants_an_empty_database(db: None) -> None:
+    Organisation.objects.create(name="Somebody else")
+    with pytest.raises(CommandError, match="empty database only"):
+        call_command("load_demo", stdout=io.StringIO())
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_every_field_sheet_of_the_fixtures_reads(name: str) -> None:
+    found = read_sheet((FIXTURES / name).read_bytes(), name)
+    assert (found.problems, found.letter) == ((), name.split(".")[0][-1])
+
+
+def test_the_fixtures_hold_both_encodings_every_separator_and_workbooks() -> None:
+    forms = {read_sheet((FIXTURES / name).read_bytes(), name).form for name in SHEETS}
+    assert forms == {"CSV, UTF-8, commas", "CSV, UTF-8, tabs", "CSV, Windows-1252, semicolons", "XLSX"}
+
+
+def test_the_joint_list_of_the_fixtures_reads() -> None:
+    listed = read_joints((FIXTURES / "joints.csv").read_bytes(), "joints.csv", Chainage())
+    assert listed.problems == ()
+    assert 190 <= sum(mark.kind == "joint" for mark in listed.marks) <= 210
+
+
+@pytest.mark.parametrize("name", ["section-01-A.csv", "section-11-A.csv", "section-02-A.xlsx"])
+def test_days_of_a_file_move_and_nothing_else(name: str) -> None:
+    before = read_sheet((FIXTURES / name).read_bytes(), name)
+    after = read_sheet(shifted((FIXTURES / name).read_bytes(), name, 400), name)
+    assert after.form == before.form
+    for old, new in zip(before.lines, after.lines, strict=True):
+        assert (new.what, dict(new.cells)) == (old.what, dict(old.cells))
+        assert (new.at and new.at - timedelta(days=400)) == old.at
+
+
+def test_a_workbook_keeps_its_typed_cells_when_its_days_move() -> None:
+    content = shifted((FIXTURES / "section-02-A.xlsx").read_bytes(), "section-02-A.xlsx", 1)
+    values = [cell for row in openpyxl.load_workbook(io.BytesIO(content)).worksheets[0].values for cell in row]
+    assert "2025-05-29" in values
+    assert 2.5 in values
+
+
+def test_dates_are_moved_by_the_days_since_the_story_was_written() -> None:
+    there = Setting.at(datetime(2031, 6, 20, 12, 0, tzinfo=UTC))
+    assert there.when("2025-06-20 08:00").isoformat() == "2031-06-20T08:00:00+02:00"
