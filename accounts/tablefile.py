@@ -67,6 +67,13 @@ class Table:
     rows: tuple[TableRow, ...]
 
 
+def media_type(content: bytes) -> str:
+    """The media type of a table that was read."""
+    if content.startswith(_SPREADSHEET):
+        return "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+    return "text/csv"
+
+
 def read_table(content: bytes, name: str = "") -> Table:
     """The rows of a CSV (UTF-8 or Windows-1252; semicolons, commas or tabs) or of the first sheet of an XLSX workbook.
 

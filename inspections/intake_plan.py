@@ -14,7 +14,7 @@ from accounts.evidence import Evidence, keep
 from accounts.ids import new_id
 from accounts.record import Record
 from accounts.rows import Row
-from accounts.tablefile import Problem
+from accounts.tablefile import Problem, media_type
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, Verification
@@ -24,7 +24,6 @@ from inspections.tested import refresh_many
 WRITTEN_IN_ORDER = (
     Permit, Atmosphere, Run, ReturnProof, CheckEvent, Verification, Swath, Flaw, Classification, Spot,
 )  # fmt: skip
-MEDIA = {"CSV": "text/csv", "XLS": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
 
 
 class Columns(NamedTuple):
@@ -156,7 +155,7 @@ def record(act: Acting, plan: Plan) -> FieldSheet:
             record=Record.objects.get(pk=plan.coating.zone.asset_id),
             sha256=digest,
             name=source.name[:200],
-            media_type=MEDIA[source.form[:3]],
+            media_type=media_type(source.content),
             size=len(source.content),
             received_at=act.now,
         )

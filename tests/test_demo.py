@@ -53,7 +53,7 @@ def loaded(django_db_setup: None, django_db_blocker: DjangoDbBlocker, folder: Pa
         transaction.set_rollback(True)
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def pictures(loaded: str) -> dict[int, ZonePicture]:
     return {picture.zone.order: picture for picture in asset_pictures(Asset.objects.get(name=MAIN))}
 
@@ -140,6 +140,18 @@ def test_the_demo_wants_an_empty_database(db: None) -> None:
     Organisation.objects.create(name="Somebody else")
     with pytest.raises(CommandError, match="empty database only"):
         call_command("load_demo", stdout=io.StringIO())
+
+
+def examples() -> list[str]:
+    """The examples of the page that describes the format."""
+    return (FIXTURES / "README.md").read_text(encoding="utf-8").split("```\n")[1::2]
+
+
+def test_the_examples_of_the_format_are_read() -> None:
+    sheet, joints = (text.encode() for text in examples())
+    assert read_sheet(sheet, "example.csv").problems == ()
+    assert len(read_sheet(sheet, "example.csv").lines) == 12
+    assert read_joints(joints, "joints.csv", Chainage()).problems == ()
 
 
 @pytest.mark.parametrize("name", SHEETS)

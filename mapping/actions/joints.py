@@ -15,14 +15,13 @@ from accounts.evidence import Evidence, keep
 from accounts.ids import named_id
 from accounts.people import Person, Role
 from accounts.record import Entry, Record
-from accounts.tablefile import MOST_BYTES, Problem, TableError
+from accounts.tablefile import MOST_BYTES, Problem, TableError, media_type
 from mapping.jointfile import read_joints
 from mapping.landmarks import Landmark
 from mapping.zones import chainage_of
 
 ROLES = frozenset({Role.OWNER, Role.LEAD})
 PASTED = "pasted.csv"
-MEDIA = "application/octet-stream"
 
 
 class JointPlan(NamedTuple):
@@ -94,7 +93,7 @@ def import_joints(act: Acting, asset: Asset, given: dict[str, Any]) -> list[Land
                 record=Record.objects.get(pk=asset.pk),
                 sha256=digest,
                 name=name[:200],
-                media_type=MEDIA,
+                media_type=media_type(content),
                 size=len(content),
                 received_at=timezone.now(),
             )
