@@ -153,7 +153,8 @@ USE_TZ = True
 USE_I18N = True
 
 STATIC_URL = "static/"
-STATIC_ROOT = BASE_DIR / "staticfiles"
+# Demo and tests serve static files from where they lie.
+STATIC_ROOT = BASE_DIR / "staticfiles" if PRODUCTION else None
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

@@ -1,4 +1,4 @@
-"""Loads the app's actions into the registry."""
+"""Loads the app's actions into the registry, and the proof of what this app derives."""
 
 from __future__ import annotations
 
@@ -12,3 +12,7 @@ class InspectionsConfig(AppConfig):
 
     def ready(self) -> None:
         import_module("inspections.actions")
+        from accounts.verify import register_derivation
+        from inspections.tested import differences
+
+        register_derivation("standing and coverage", differences)

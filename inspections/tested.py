@@ -11,16 +11,18 @@ from typing import NamedTuple, cast
 from uuid import UUID
 
 import shapely
-from django.db.models import QuerySet
+from django.db.models import Max, QuerySet
 from shapely.geometry.base import BaseGeometry
 
 from accounts.acting import Acting
-from inspections.coatings import Coating, Coverage
-from inspections.runs import Run, SpeedAnswer, Standing, Swath
+from accounts.verify import Problem
+from inspections.coatings import Coating, Coverage, FieldSheet
+from inspections.runs import CheckEvent, ReturnProof, Run, SpeedAnswer, Standing, Swath, Verification
 from inspections.standing import (
     Check,
     CheckDue,
     Event,
+    FoundFlaw,
     Method,
     Outcome,
     Phase,
@@ -29,6 +31,7 @@ from inspections.standing import (
     RunFacts,
     Sweep,
     TooFast,
+    marks_on_flaws,
     standings,
 )
 from inspections.standing import Standing as Judged
@@ -163,7 +166,7 @@ def settle(run: Run) -> tuple[list[Swath], dict[str, int]]:
     moved: dict[str, int] = {}
     for swath in swaths:
         now = judged[swath.pk]
-        cause = "; ".join(cause.words for cause in now.causes)[:400]
+        cause = words_of(now)
         if (swath.standing, swath.cause) == (now.standing, cause):
             continue
         if swath.standing != now.standing:
@@ -172,6 +175,37 @@ def settle(run: Run) -> tuple[list[Swath], dict[str, int]]:
         changed.append(swath)
     Swath.objects.bulk_update(changed, ["standing", "cause"], batch_size=500)
     return changed, moved
+
+
+def words_of(judged: Judged) -> str:
+    """Why a swath does not stand, in words; empty when it does."""
+    return "; ".join(cause.words for cause in judged.causes)[:400]
+
+
+def highest_seq(sheet: FieldSheet) -> int:
+    """The highest place in the sheet's order of recording that any of its rows has."""
+    tops = [
+        rows.aggregate(top=Max("sheet_seq"))["top"] or 0
+        for rows in (
+            ReturnProof.objects.filter(run__sheet=sheet),
+            Verification.objects.filter(run__sheet=sheet),
+            CheckEvent.objects.filter(run__sheet=sheet),
+            Swath.objects.filter(run__sheet=sheet),
+            sheet.flaws.all(),
+        )
+    ]
+    return max(tops)
+
+
+def marks_of(coating: Coating) -> dict[UUID, tuple[str, ...]]:
+    """What a doubtful test leaves on the flaws it found: "may be made by the test", "unconfirmed"; by flaw."""
+    marks: dict[UUID, tuple[str, ...]] = {}
+    runs = Run.objects.filter(sheet__coating=coating).select_related("instrument")
+    for run in runs.prefetch_related("verifications", "return_proofs", "instrument__certificates", "flaws"):
+        found = [FoundFlaw(flaw.pk, flaw.sheet_seq) for flaw in run.flaws.all()]
+        said = marks_on_flaws(facts_of(run), checks_of(run), found)
+        marks.update((flaw.pk, said[flaw.pk]) for flaw in run.flaws.all() if said[flaw.pk])
+    return marks
 
 
 def refresh(act: Acting, run: Run, touched: Iterable[Swath] = ()) -> None:
@@ -228,31 +262,25 @@ def recompute(stretch: Stretch) -> None:
     )
 
 
-class Difference(NamedTuple):
-    """A stored derivation that differs from its recomputation."""
-
-    table: str
-    row: str
-    column: str
-    stored: str
-    recomputed: str
-
-
-def differences(record: UUID) -> Iterator[Difference]:
+def differences(record: UUID) -> Iterator[Problem]:
     """Compare every stored derivation of an asset with its recomputation (for verify_record)."""
     for run in Run.objects.filter(sheet__coating__zone__asset=record, struck_at=None):
         swaths = list(run.swaths.filter(struck_at=None))
         judged = judge(run, swaths)
         for swath in swaths:
-            now = judged[swath.pk].standing
-            if swath.standing != now:
-                yield Difference(Swath._meta.db_table, str(swath.pk), "standing", swath.standing, now)
+            now = judged[swath.pk]
+            for column, said in (("standing", now.standing), ("cause", words_of(now))):
+                if getattr(swath, column) != said:
+                    yield Problem(Swath._meta.db_table, str(swath.pk), column, said, getattr(swath, column))
+    for sheet in FieldSheet.objects.filter(coating__zone__asset=record):
+        if sheet.last_seq != (highest := highest_seq(sheet)):
+            yield Problem(FieldSheet._meta.db_table, str(sheet.pk), "last_seq", str(highest), str(sheet.last_seq))
     for coating in Coating.objects.filter(zone__asset=record).select_related("zone__asset", "specification"):
         for stage in coating.terms.stages:
             yield from _coverage_differences(coating, stage.name)
 
 
-def _coverage_differences(coating: Coating, stage: str) -> Iterator[Difference]:
+def _coverage_differences(coating: Coating, stage: str) -> Iterator[Problem]:
     stored = {row.stretch: row for row in Coverage.objects.filter(coating=coating, stage=stage)}
     for number in range(len(coating.zone.surface.split())):
         ground = divided(Stretch(coating, stage, number))
@@ -266,10 +294,10 @@ def _coverage_differences(coating: Coating, stage: str) -> Iterator[Difference]:
             kept = getattr(row, column) if row else EMPTY
             off = shapely.symmetric_difference(kept, shape).area
             if off >= SAME_SHAPE or abs((getattr(row, f"{column}_area") if row else 0.0) - shape.area) >= SAME_SHAPE:
-                yield Difference(
+                yield Problem(
                     Coverage._meta.db_table,
                     f"coating {coating.pk}, {stage}, stretch {number}",
                     column,
-                    f"{kept.area:.6f} m2",
-                    f"{shape.area:.6f} m2, differing on {off:.6f} m2",
+                    f"{shape.area:.6f} m2",
+                    f"{kept.area:.6f} m2, differing on {off:.6f} m2",
                 )

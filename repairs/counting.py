@@ -18,6 +18,7 @@ from inspections.coatings import Coating
 from inspections.flaws import NEVER_COUNT, Flaw, FlawKind
 from inspections.runs import Run
 from inspections.terms import METHODS, Terms
+from inspections.tested import marks_of
 from mapping.density import ContractLimit
 from mapping.surfaces import Surface
 from repairs.state import OPEN_STATUSES, FlawStatus, with_status
@@ -36,6 +37,7 @@ _PURPOSE_WORDS: Mapping[str, str] = {
 class FlawPicture:
     """One flaw. Sizes and give_or_take in m, depth in um. why_not says why it is not counted ("" when it is).
 
+    marks are what a doubtful test leaves on it ("may be made by the test", "unconfirmed").
     same_as is the tag of the flaw it repeats, by a person's word or by nearness; such a flaw is never open by itself.
     """
 
@@ -62,6 +64,7 @@ class FlawPicture:
     same_as: str | None
     counted: bool
     why_not: str
+    marks: tuple[str, ...] = ()
 
     @property
     def is_open(self) -> bool:
@@ -82,6 +85,7 @@ def flaws_of(coating: Coating, stage: str, standing: BaseGeometry) -> tuple[Flaw
     inside = shapely.intersects_xy(standing, places[:, 0], places[:, 1])
     terms = coating.terms
     statuses = {row.pk: FlawStatus(row.status) for row in rows}
+    marks = marks_of(coating)
     listed = []
     for row, covered in zip(rows, inside, strict=True):
         why_not = _why_not(row, terms, stage, bool(covered))
@@ -110,6 +114,7 @@ def flaws_of(coating: Coating, stage: str, standing: BaseGeometry) -> tuple[Flaw
                 same_as=row.same_as.tag if row.same_as else None,
                 counted=not why_not,
                 why_not=why_not,
+                marks=marks.get(row.pk, ()),
             )
         )
     return _merged(coating.zone.surface, listed)

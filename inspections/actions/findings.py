@@ -31,11 +31,21 @@ class ReportFlaw(SheetOrder):
     )
     kind = serializers.ChoiceField(choices=FlawKind.choices, default=FlawKind.INDICATION, style=LATER)
     found_by = serializers.ChoiceField(choices=Flaw.FoundBy.choices, default=Flaw.FoundBy.ELECTRICAL, style=LATER)
-    size_x = LengthField(required=False, max_value=50.0, label="Length along", style=LATER)
-    size_y = LengthField(required=False, max_value=50.0, label="Width around", style=LATER)
+    size_x = LengthField(
+        required=False, max_value=50.0, page_unit="mm", page_unit_us="in", label="Length along", style=LATER
+    )
+    size_y = LengthField(
+        required=False, max_value=50.0, page_unit="mm", page_unit_us="in", label="Width around", style=LATER
+    )
     depth = FilmField(required=False, max_value=50000.0, style=LATER)
     give_or_take = LengthField(
-        required=False, max_value=5.0, label="Give or take", help_text="How sure the place is.", style=LATER
+        required=False,
+        max_value=5.0,
+        page_unit="mm",
+        page_unit_us="in",
+        label="Give or take",
+        help_text="How sure the place is.",
+        style=LATER,
     )
     note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="", style=LATER)
 
@@ -89,8 +99,8 @@ def flaw_row(run: Run, given: dict[str, Any], *, pk: UUID, number: int, at: date
 
 
 class MeasureFlaw(serializers.Serializer):
-    size_x = LengthField(required=False, max_value=50.0, label="Length along")
-    size_y = LengthField(required=False, max_value=50.0, label="Width around")
+    size_x = LengthField(required=False, max_value=50.0, page_unit="mm", page_unit_us="in", label="Length along")
+    size_y = LengthField(required=False, max_value=50.0, page_unit="mm", page_unit_us="in", label="Width around")
     depth = FilmField(required=False, max_value=50000.0)
 
     def validate(self, given: dict[str, Any]) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from mapping.actions.zones import Why
 
 def next_seq(sheet: FieldSheet, given: int | None = None) -> int:
     """The next place in the sheet's order of recording; a device that worked without signal brings its own."""
-    sheet.last_seq = max(sheet.last_seq + 1, given or 0)
+    sheet.last_seq = max(sheet.last_seq, given) if given else sheet.last_seq + 1
     FieldSheet.objects.filter(pk=sheet.pk).update(last_seq=sheet.last_seq)
     return given or sheet.last_seq
 
