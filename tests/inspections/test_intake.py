@@ -56,27 +56,18 @@ spot;8:05;1+002 @ 3:00;512;498;505
 """
 
 
-def scene() -> Scene:
-    made = pipe_scene()
-    SERIALS.update(detector=made.detector.serial, electrode=made.electrode.name)
-    return made
-
-
-SERIALS: dict[str, str] = {}
-
-
-def text_of(text: str) -> str:
+def text_of(there: Scene, text: str) -> str:
     """The text with the names of this scene's instruments."""
-    return text.replace("D-1;SPRING", f"{SERIALS['detector']};{SERIALS['electrode']}")
+    return text.replace("D-1;SPRING", f"{there.detector.serial};{there.electrode.name}")
 
 
 def send(there: Scene, text: str = SHEET, *, name: str = "sheet K.csv", person: Any = None, **more: Any) -> Done:
-    file = SimpleUploadedFile(name, text_of(text).encode())
+    file = SimpleUploadedFile(name, text_of(there, text).encode())
     return perform("import_sheet", person or there.crew, there.coating.pk, {"file": file, **more})
 
 
 def dry(there: Scene, text: str = SHEET) -> Plan:
-    return look(there.crew, there.coating, read_sheet(text_of(text).encode(), "sheet K.csv"))
+    return look(there.crew, there.coating, read_sheet(text_of(there, text).encode(), "sheet K.csv"))
 
 
 def refused(there: Scene, text: str) -> dict[str, Any]:
@@ -92,7 +83,7 @@ def refused(there: Scene, text: str) -> dict[str, Any]:
 
 
 def test_a_sheet_becomes_its_run_checks_swaths_flaws_and_spots() -> None:
-    there = scene()
+    there = pipe_scene()
     sheet = send(there).made
     run = sheet.runs.get()
     assert (sheet.letter, run.number, run.set_volts, run.band_low, run.band_high) == ("K", 1, 2500, 2250, 2750)
@@ -112,47 +103,45 @@ def test_a_sheet_becomes_its_run_checks_swaths_flaws_and_spots() -> None:
 
 
 def test_times_are_those_of_the_asset() -> None:
-    there = scene()
+    there = pipe_scene()
     run = send(there).made.runs.get()
     # 06:30 on 10 March 2025 in Denver, where summer time began on the 9th (tz database): six hours behind UTC.
     assert run.opened_at == datetime(2025, 3, 10, 12, 30, tzinfo=UTC)
 
 
 def test_a_start_left_blank_is_the_end_of_the_swath_before() -> None:
-    there = scene()
+    there = pipe_scene()
     swaths = send(there).made.runs.get().swaths.order_by("sheet_seq")
     assert swaths[1].started_at == swaths[0].ended_at
 
 
 def test_the_ground_is_judged_between_the_checks_of_the_file() -> None:
-    there = scene()
+    there = pipe_scene()
     sheet = send(there).made
     assert {swath.standing for swath in Swath.objects.filter(run__sheet=sheet)} == {Standing.STANDS}
     assert list(differences(there.asset.pk)) == []
 
 
 def test_a_closing_check_that_failed_low_loses_the_ground() -> None:
-    there = scene()
+    there = pipe_scene()
     sheet = send(there, SHEET.replace("2,51;yes", "1,9;yes")).made
     assert {swath.standing for swath in Swath.objects.filter(run__sheet=sheet)} == {Standing.LOST}
 
 
 def test_the_file_is_kept_as_evidence_and_the_record_proves() -> None:
-    there = scene()
+    there = pipe_scene()
     sheet = send(there).made
     assert sheet.source.name == "sheet K.csv"
-    assert sheet.source.path.read_bytes() == text_of(SHEET).encode()
+    assert sheet.source.path.read_bytes() == text_of(there, SHEET).encode()
     # The people and the asset of a scene are there without entries; what the import wrote is not.
     told = [problem for problem in verify.verify(there.asset.pk) if not problem.table.startswith("accounts_a")]
     assert told == []
 
 
 def test_a_dry_run_writes_nothing() -> None:
-    there = scene()
+    there = pipe_scene()
     before = Entry.objects.count()
-    with CaptureQueriesContext(
-        connection,
-    ) as queries:
+    with CaptureQueriesContext(connection) as queries:
         plan = dry(there)
     assert plan.may_record
     assert plan.count("new") == 12
@@ -161,7 +150,7 @@ def test_a_dry_run_writes_nothing() -> None:
 
 
 def test_the_same_file_twice_changes_nothing() -> None:
-    there = scene()
+    there = pipe_scene()
     first = send(there)
     before = Entry.objects.count()
     again = send(there)
@@ -170,14 +159,14 @@ def test_the_same_file_twice_changes_nothing() -> None:
 
 
 def test_the_same_rows_under_another_file_name_change_nothing() -> None:
-    there = scene()
+    there = pipe_scene()
     send(there)
     spaced = SHEET.replace("\n", "\n\n").replace("sheet;K", "Sheet;k")
     assert send(there, spaced, name="again.csv").status == "already"
 
 
 def test_new_rows_in_an_otherwise_same_file_are_added() -> None:
-    there = scene()
+    there = pipe_scene()
     send(there)
     longer = SHEET.replace("check;;7:45", "swept;;7:40;7:44;1+010 to 1+012, lane 1 of 7\ncheck;;7:45")
     sheet = send(there, longer).made
@@ -191,7 +180,7 @@ def test_new_rows_in_an_otherwise_same_file_are_added() -> None:
 
 
 def test_a_run_closed_only_in_the_second_edition_is_closed_then() -> None:
-    there = scene()
+    there = pipe_scene()
     closing = next(line for line in SHEET.splitlines(keepends=True) if line.startswith("close"))
     assert send(there, SHEET.replace(closing, "")).made.runs.get().is_open
     assert not send(there).made.runs.get().is_open
@@ -214,7 +203,7 @@ def test_a_run_closed_only_in_the_second_edition_is_closed_then() -> None:
 def test_a_corrected_file_says_exactly_which_cell_differs(
     old: str, new: str, row: str, column: str, recorded: str
 ) -> None:
-    there = scene()
+    there = pipe_scene()
     send(there)
     assert SHEET.count(old) == 1
     told = refused(there, SHEET.replace(old, new))
@@ -224,7 +213,7 @@ def test_a_corrected_file_says_exactly_which_cell_differs(
 
 
 def test_a_row_left_out_of_a_later_edition_is_named() -> None:
-    there = scene()
+    there = pipe_scene()
     send(there)
     gone = next(line for line in SHEET.splitlines(keepends=True) if line.startswith("flaw;2"))
     (cells,) = refused(there, SHEET.replace(gone, "")).values()
@@ -232,7 +221,7 @@ def test_a_row_left_out_of_a_later_edition_is_named() -> None:
 
 
 def test_a_struck_out_row_can_be_imported_anew() -> None:
-    there = scene()
+    there = pipe_scene()
     sheet = send(there).made
     check = Verification.objects.get(run__sheet=sheet, phase="start")
     perform("strike_verification", there.lead, check.pk, {"why": "misread the meter"})
@@ -243,7 +232,7 @@ def test_a_struck_out_row_can_be_imported_anew() -> None:
 
 
 def test_a_struck_out_row_that_still_stands_in_the_file_stays_struck_out() -> None:
-    there = scene()
+    there = pipe_scene()
     sheet = send(there).made
     flaw = sheet.flaws.get(number=2)
     perform("strike_flaw", there.lead, flaw.pk, {"why": "typed twice"})
@@ -252,7 +241,7 @@ def test_a_struck_out_row_that_still_stands_in_the_file_stays_struck_out() -> No
 
 
 def test_a_tag_that_was_struck_out_is_not_used_again() -> None:
-    there = scene()
+    there = pipe_scene()
     flaw = send(there).made.flaws.get(number=2)
     perform("strike_flaw", there.lead, flaw.pk, {"why": "typed twice"})
     told = refused(there, SHEET.replace("1+007 @ 45 deg", "1+008 @ 45 deg"))
@@ -260,7 +249,7 @@ def test_a_tag_that_was_struck_out_is_not_used_again() -> None:
 
 
 def test_a_later_word_on_a_flaw_is_no_difference() -> None:
-    there = scene()
+    there = pipe_scene()
     flaw = send(there).made.flaws.get(number=1)
     perform("classify_flaw", there.crew, flaw.pk, {"kind": "crater"})
     assert send(there).status == "already"
@@ -290,14 +279,14 @@ def test_a_later_word_on_a_flaw_is_no_difference() -> None:
 def test_a_bad_cell_is_named_with_its_value_and_what_is_allowed(
     old: str, new: str, row: str, column: str, part: str
 ) -> None:
-    there = scene()
+    there = pipe_scene()
     assert SHEET.count(old) == 1
     told = refused(there, SHEET.replace(old, new))
     assert part in told[row][column]
 
 
 def test_three_bad_rows_of_ten_thousand_are_listed_and_nothing_is_written() -> None:
-    there = scene()
+    there = pipe_scene()
     at = datetime(2025, 3, 10, 6, 45)
     head = SHEET[: SHEET.index("swept")]
     rows = []
@@ -318,54 +307,54 @@ def test_three_bad_rows_of_ten_thousand_are_listed_and_nothing_is_written() -> N
 
 
 def test_a_formula_is_text_and_stays_where_it_was_written() -> None:
-    there = scene()
+    there = pipe_scene()
     sheet = send(there, SHEET.replace("near the weld", '"=HYPERLINK(""http://x"")"')).made
     assert sheet.flaws.get(number=1).note == '=HYPERLINK("http://x")'
 
 
 def test_pasted_text_is_recorded_like_a_file_and_kept_out_of_the_entry() -> None:
-    there = scene()
-    done = perform("import_sheet", there.crew, there.coating.pk, {"text": text_of(SHEET)})
+    there = pipe_scene()
+    done = perform("import_sheet", there.crew, there.coating.pk, {"text": text_of(there, SHEET)})
     assert done.made.source.name == "pasted.csv"
     assert "HW-77" in done.entry.body
     assert '"text"' not in done.entry.body
 
 
 def test_a_file_other_than_the_one_looked_at_is_refused() -> None:
-    there = scene()
+    there = pipe_scene()
     with pytest.raises(ValidationError, match="not the file that was looked at"):
         send(there, confirmed="0" * 64)
     assert send(there, confirmed=dry(there).source.digest).status == "recorded"
 
 
 def test_a_file_and_pasted_text_at_once_are_refused() -> None:
-    there = scene()
+    there = pipe_scene()
     both = {"file": SimpleUploadedFile("k.csv", SHEET.encode()), "text": SHEET}
     with pytest.raises(ValidationError, match="one of the two"):
         perform("import_sheet", there.crew, there.coating.pk, both)
 
 
 def test_a_hundred_megabytes_are_answered_before_they_are_read() -> None:
-    there = scene()
+    there = pipe_scene()
     file = SimpleUploadedFile("big.csv", b"what;value\n" + b" " * 100_000_000)
     with pytest.raises(ValidationError, match=r"big.csv has 100.0 MB; up to 10 MB are taken"):
         perform("import_sheet", there.crew, there.coating.pk, {"file": file})
 
 
 def test_the_recorder_named_in_the_file_is_who_recorded() -> None:
-    there = scene()
+    there = pipe_scene()
     other = appointed(Role.CREW, there.asset, there.crew.organisation)
     sheet = send(there, SHEET.replace("sheet;K", f"sheet;K\nrecorder;{other.name}")).made
     assert (sheet.person, sheet.runs.get().recorder) == (other, other)
 
 
 def test_a_recorder_nobody_knows_is_refused() -> None:
-    told = refused(scene(), SHEET.replace("sheet;K", "sheet;K\nrecorder;Nobody Here"))
+    told = refused(pipe_scene(), SHEET.replace("sheet;K", "sheet;K\nrecorder;Nobody Here"))
     assert told["row 4"]["value"].startswith('"Nobody Here" is nobody of your firm')
 
 
 def test_a_contractor_cannot_import() -> None:
-    there = scene()
+    there = pipe_scene()
     with pytest.raises(PermissionDenied):
         send(there, person=there.painter)
     with pytest.raises(PermissionDenied):
@@ -373,7 +362,7 @@ def test_a_contractor_cannot_import() -> None:
 
 
 def test_a_stranger_sees_no_coating_to_import_to() -> None:
-    there = scene()
+    there = pipe_scene()
     stranger = appointed(Role.CREW, pipe_scene().asset, OrganisationFactory())
     with pytest.raises(NotFound):
         look(stranger, there.coating, read_sheet(SHEET.encode()))
@@ -382,7 +371,7 @@ def test_a_stranger_sees_no_coating_to_import_to() -> None:
 
 
 def test_a_gauge_serves_for_spots_and_for_no_run() -> None:
-    there = scene()
+    there = pipe_scene()
     Instrument.objects.create(
         organisation=there.crew.organisation, kind=Instrument.Kind.GAUGE, name="Gauge", serial="G-1"
     )
@@ -391,19 +380,19 @@ def test_a_gauge_serves_for_spots_and_for_no_run() -> None:
 
 
 def test_handing_in_waits_for_open_runs() -> None:
-    there = scene()
+    there = pipe_scene()
     closing = next(line for line in SHEET.splitlines(keepends=True) if line.startswith("close"))
     told = refused(there, SHEET.replace(closing, "") + "hand in;9:00\n")
     assert list(told.values()) == [{"what": '"hand in" waits until run 1 is closed; add a row close.'}]
 
 
 def test_a_sheet_can_be_handed_in_by_its_file() -> None:
-    there = scene()
+    there = pipe_scene()
     assert not send(there, SHEET + "hand in;9:00\n").made.is_out
 
 
 def test_a_sheet_taken_after_an_imported_one_gets_letters_of_its_own() -> None:
-    there = scene()
+    there = pipe_scene()
     send(there, SHEET.replace("sheet;K", "sheet;B").replace("K01", "B01"))
     letters = [perform("take_sheet", there.crew, there.coating.pk, {}).made.letter for _ in range(2)]
     assert letters == ["C", "D"]
