@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from repairs.pages import assets, offers, patches, today, zones
+from repairs.pages import assets, dossier, offers, patches, today, zones
 
 __all__ = ["offers", "urlpatterns"]
 
@@ -17,6 +17,7 @@ urlpatterns = [
     path("zones/<uuid:pk>/drawing/", zones.zone_drawing, name="zone_drawing"),
     path("zones/<uuid:pk>/gates/", zones.gates_page, name="gates"),
     path("zones/<uuid:pk>/figures/", zones.figures_page, name="figures"),
+    path("zones/<uuid:pk>/dossier.pdf", dossier.dossier, name="dossier"),
     path("zones/<uuid:pk>/patches/", patches.work_pack, name="work_pack"),
     path("patches/<uuid:pk>/", patches.patch_page, name="patch"),
 ]

@@ -1,0 +1,69 @@
+"""The dossier: a zone as it stands, on paper, with everything that proves it and the head of the record on every page."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from inspections.coatings import Coating
+from repairs.dossier import closing, findings, places, runs, specification, summary
+from repairs.dossier.layout import Standing, build, paper_of
+from repairs.dossier.papers import Papers, head_of, papers_of
+from repairs.dossier.reader import Reader
+from repairs.dossier.sheetmap import map_of
+from repairs.picture import ZonePicture, zone_picture
+
+__all__ = ["Reader", "StillMoving", "dossier_of", "zone_dossier"]
+
+
+TRIES = 20
+
+
+class StillMoving(Exception):
+    """Entries kept arriving while the record was read."""
+
+
+def dossier_of(coating: Coating, reader: Reader, printed_at: datetime) -> bytes:
+    """The dossier of a coating as it stands.
+
+    What is read while somebody records is read again, so that all of it rests on the head that is printed. Raises
+    StillMoving when that never comes to rest.
+    """
+    for _ in range(TRIES):
+        head = head_of(coating)
+        picture = zone_picture(coating, at=printed_at, area=reader.area)
+        papers = papers_of(coating)
+        if papers.head == head == head_of(coating):
+            return zone_dossier(picture, papers, reader, printed_at)
+    raise StillMoving(f"The record of {coating.zone.asset} grew while it was read, {TRIES} times over.")
+
+
+def zone_dossier(picture: ZonePicture, papers: Papers, reader: Reader, printed_at: datetime) -> bytes:
+    """The PDF of a zone. The same picture, papers, reader and moment give the same bytes."""
+    paper = paper_of(reader.units)
+    zone, asset = picture.zone, picture.zone.asset
+    story = [
+        *summary.front(picture, papers, reader, paper, printed_at),
+        *map_of(picture, paper),
+        *summary.gates_of(picture, reader, paper),
+        *summary.release_of(picture, papers, reader),
+        *places.untested(picture, reader, paper),
+        *places.left_out(picture, papers, reader, paper),
+        *places.later_work(papers, reader, paper),
+        *findings.flaws_of(picture, reader, paper),
+        *findings.patches_of(picture, papers, reader, paper),
+        *findings.thickness_of(picture, papers, reader, paper),
+        *specification.specification_of(picture, reader, paper),
+        *runs.runs_of(picture, papers, reader, paper),
+        *runs.sheets_of(papers, reader, paper),
+        *closing.decisions_of(picture, papers, reader, paper),
+        *closing.struck_of(papers, reader),
+        *closing.cautions_of(picture, papers),
+        *closing.computed(picture, reader, paper),
+        *closing.about(papers),
+    ]
+    standing = Standing(
+        title=f"Dossier of {zone.name}, {asset.name}",
+        above=(f"{asset.name} · {zone.name}", f"{picture.coating} · {picture.specification}"),
+        below=f"record at entry {papers.head.seq}, sha256 {papers.head.digest}",
+    )
+    return build(story, paper, standing)

@@ -1,0 +1,106 @@
+"""The last pages: decisions and evidence, what was struck out, cautions, how figures were computed, about this print."""
+
+from __future__ import annotations
+
+from reportlab.platypus import Flowable
+
+from inspections.cautions import cautions
+from inspections.terms import METHODS
+from repairs.dossier.layout import LEAD, NOTE, Paper, item, marked, part, says, section, table
+from repairs.dossier.lettering import markup
+from repairs.dossier.papers import Papers
+from repairs.dossier.reader import NOTHING, Reader, capital, count
+from repairs.dossier.runs import ruling
+from repairs.pages.figures import figures_of
+from repairs.picture import ZonePicture
+
+
+def decisions_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
+    """Concessions, rulings on ground, and the files they rest on."""
+    story: list[Flowable] = [section("Decisions and evidence")]
+    names = {gate.code: gate.name for gate in picture.gates}
+    lines = [
+        f"{row.owner.name}, {reader.moment(row.at)}: conceded "
+        f"{row.patch or f'the gate {names.get(row.gate, row.gate)}'}. {row.reason}"
+        for row in papers.concessions
+    ]
+    labels = {run.pk: run.label for run in papers.runs}
+    lines += [f"Run {labels[row.run_id]}. {ruling(row, papers, reader)}" for row in papers.rulings]
+    if lines:
+        story += [item(line) for line in lines]
+    else:
+        story.append(says("Nothing was conceded, and no ground was restored or ruled on."))
+    if papers.files:
+        rows = [
+            [
+                file.name or NOTHING,
+                file.media_type,
+                f"{file.size} bytes",
+                reader.moment(file.received_at),
+                file.sha256 + (f"; taken away: {file.redacted_why}" if file.redacted_at else ""),
+            ]
+            for file in papers.files
+        ]
+        story += table(["file", "type", "size", "arrived", "sha256"], rows, [110, 70, 60, 75, 196], paper.measure)
+    else:
+        story.append(says("No file was handed in as evidence of a decision or as the source of a sheet."))
+    return story
+
+
+def struck_of(papers: Papers, reader: Reader) -> list[Flowable]:
+    """One line through, who, when and why."""
+    story: list[Flowable] = [section("Struck out")]
+    if not papers.struck:
+        return [*story, says("Nothing was struck out.")]
+    story.append(says(f"{count(len(papers.struck), 'entry', 'entries')}; nothing is ever deleted."))
+    return story + [
+        marked(
+            f"<strike>{markup(row.what)}</strike>. Struck out {markup(reader.moment(row.at))} by {markup(row.by)}: "
+            f"{markup(row.why)}"
+        )
+        for row in papers.struck
+    ]
+
+
+def cautions_of(picture: ZonePicture, papers: Papers) -> list[Flowable]:
+    """The cautions of every method that was specified or used."""
+    used = {picture.terms.method, *(run.method for run in papers.runs)}
+    story: list[Flowable] = [section("Cautions")]
+    for method, words in METHODS.items():
+        if method in used:
+            told = cautions(method)  # type: ignore[arg-type]
+            story += [part(capital(words), f"cautions {method}"), *[item(line) for line in told.full]]
+            story.append(says(f"Source: {told.source}.", NOTE))
+    return story
+
+
+def computed(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowable]:
+    """Inputs, formula and source of every figure."""
+    rows = [
+        [figure.name, figure.inputs or NOTHING, figure.formula or NOTHING, figure.source or NOTHING]
+        for figure in figures_of(picture, reader.units)
+    ]
+    return [
+        section("How the figures were computed"),
+        says(
+            "“From memory” marks a value written down without the standard at hand; whoever holds it can confirm it.",
+            LEAD,
+        ),
+        *table(["figure", "from", "by", "source"], rows, [70, 135, 176, 130], paper.measure),
+    ]
+
+
+def about(papers: Papers) -> list[Flowable]:
+    """What this print is, and how it can be checked."""
+    return [
+        section("About this print"),
+        says(
+            f"This print shows the record at entry {papers.head.seq}, sha256 {papers.head.digest or NOTHING}. Each entry "
+            "carries the sha256 of the one before, so a print kept elsewhere shows later whether the record was changed "
+            "before this entry: its entry of this number must still carry this sha256."
+        ),
+        says(
+            "Places are printed as they were said. Letters that this print's font cannot set, such as ideographs or script "
+            "that runs from right to left, are given by their Unicode numbers in square brackets; the record keeps them as typed."
+        ),
+    ]

@@ -1,0 +1,163 @@
+"""What was found and put right: flaws, patches with their steps and retests, thickness."""
+
+from __future__ import annotations
+
+from reportlab.platypus import Flowable
+
+from inspections.terms import Terms
+from repairs.dossier.layout import LEAD, NOTE, Paper, item, says, section, table
+from repairs.dossier.papers import Papers
+from repairs.dossier.reader import NOTHING, Reader, count
+from repairs.dossier.summary import SIGNS
+from repairs.packs import CyclePicture, PatchPicture
+from repairs.picture import ZonePicture
+from repairs.state import PATCH_TO_FLAW, FlawStatus
+
+
+def flaws_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowable]:
+    """Every flaw, struck-out ones with a line through."""
+    story: list[Flowable] = [section("Flaws")]
+    if not picture.flaws:
+        return [*story, says("No flaw was reported.")]
+    rows, struck = [], set()
+    for place, flaw in enumerate(picture.flaws):
+        patch = f", patch {flaw.patch_number}" if flaw.patch_number is not None else ""
+        depth = f", {reader.film(flaw.depth)} deep" if flaw.depth else ""
+        rows.append(
+            [
+                flaw.tag,
+                f"{flaw.said} ± {reader.length(flaw.give_or_take)}",
+                reader.size(flaw.size_x, flaw.size_y) + depth,
+                flaw.kind,
+                f"{flaw.run_label}, {reader.moment(flaw.found_at)}",
+                f"{SIGNS[flaw.status]} {flaw.status.label}{patch}",
+                "counted" if flaw.counted else f"no: {flaw.why_not}",
+            ]
+        )
+        if flaw.status == FlawStatus.STRUCK:
+            struck.add(place)
+    heads = ["tag", "place as said", "size", "kind", "found: run, when", "status", "counted as found"]
+    return [
+        *story,
+        says(
+            f"{count(len(rows), 'flaw was', 'flaws were')} reported, {picture.counted} of them "
+            f"{'counts' if picture.counted == 1 else 'count'} as found at the stage {picture.stage.name}. An "
+            "indication has not been looked at yet, and counts.",
+            LEAD,
+        ),
+        *table(heads, rows, [30, 116, 62, 74, 86, 70, 73], paper.measure, struck),
+    ]
+
+
+def patches_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
+    """Patches, then every step and retest in order."""
+    story: list[Flowable] = [section("Patches")]
+    if not picture.patches:
+        return [*story, says("No patch stands; none was issued, or all were struck out.")]
+    rows = [
+        [
+            str(patch.number),
+            patch.said,
+            reader.area(patch.area_m2),
+            ", ".join(patch.flaws) or NOTHING,
+            f"{patch.contractor}; issued by {patch.issued_by}, {reader.moment(patch.issued_at)}",
+            f"{SIGNS[PATCH_TO_FLAW[patch.state]]} {patch.label}"
+            + (f", since {reader.moment(patch.since)}" if patch.since else ""),
+        ]
+        for patch in picture.patches
+    ]
+    story += [
+        says(
+            f"{count(len(rows), 'patch', 'patches')}, {reader.area(sum(patch.area_m2 for patch in picture.patches))} together. "
+            "Whoever applied a patch never passes it.",
+            LEAD,
+        ),
+        *table(
+            ["no.", "place", "size", "flaws", "contractor", "state"], rows, [24, 130, 46, 70, 131, 110], paper.measure
+        ),
+    ]
+    work = [line for patch in picture.patches for line in _work(patch, papers, picture.terms, reader)]
+    if not work:
+        return [*story, says("No work on a patch is recorded.")]
+    heads = ["patch, cycle", "when", "what", "by", "product, batch, film", "remark"]
+    return [
+        *story,
+        says(
+            "Steps and retests of each patch, in order. A retest is a swath; the patch stays accepted while it stands."
+        ),
+        *table(heads, work, [40, 74, 88, 116, 108, 85], paper.measure),
+    ]
+
+
+def _work(patch: PatchPicture, papers: Papers, terms: Terms, reader: Reader) -> list[list[str]]:
+    rows = []
+    for cycle in patch.cycles:
+        name = f"{patch.number}, {cycle.number}"
+        for step in cycle.steps:
+            films = [
+                f"{words} {reader.film(film)}"
+                for words, film in (("wet", step.wet), ("dry", step.dry))
+                if film is not None
+            ]
+            mixed = f"mixed {reader.moment(step.mixed_at)}" if step.mixed_at else ""
+            batch = f"batch {step.batch}" if step.batch else ""
+            remark = "; ".join(filter(None, [f"▼ {step.warning}" if step.warning else "", step.note]))
+            rows.append(
+                [
+                    name,
+                    reader.moment(step.at),
+                    step.words,
+                    f"{step.by}, {step.organisation}",
+                    ", ".join(filter(None, [step.product, batch, mixed, *films])) or NOTHING,
+                    remark or NOTHING,
+                ]
+            )
+        if cycle.outcome:
+            rows.append(_retest(name, cycle, papers, reader))
+    return rows
+
+
+def _retest(name: str, cycle: CyclePicture, papers: Papers, reader: Reader) -> list[str]:
+    retest = papers.retests.get(cycle.id)
+    by = f"{cycle.retester}, {cycle.retester_organisation}" if cycle.retester else NOTHING
+    words = {"passed": "✓ retest passed", "failed": "▼ retest failed", "abandoned": "given up"}[cycle.outcome or ""]
+    return [
+        name,
+        reader.moment(cycle.settled_at),
+        words,
+        by + (f"; witness {cycle.witness}" if cycle.witness else ""),
+        f"run {retest.run}: {retest.said}; swath {retest.standing}" if retest else NOTHING,
+        cycle.note or NOTHING,
+    ]
+
+
+def thickness_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
+    """The verdict with its arithmetic, and the spots it rests on."""
+    story: list[Flowable] = [section("Film thickness")]
+    verdict = picture.thickness
+    if verdict is None:
+        story.append(says("The specification asks for no judgement of thickness here."))
+    else:
+        sign = {"accepted": "✓", "not accepted": "▼", "not judged": "◇"}[verdict.verdict]
+        story.append(says(f"{sign} {verdict.verdict.capitalize()}, level {picture.terms.thickness_level}."))
+        story += [item(f"Missing: {line}") for line in verdict.missing]
+        story += [
+            item(f"{f'Area {area.area}: ' if area.area else ''}{area.verdict}; {'; '.join(area.arithmetic)}")
+            for area in verdict.areas
+        ]
+        story.append(says(f"Source: {verdict.source}.", NOTE))
+    if not papers.spots:
+        return [*story, says("No thickness spot is recorded.")]
+    rows = [
+        [
+            spot.said,
+            spot.stage,
+            "  ".join(str(reading) for reading in spot.readings),
+            reader.film(spot.mean),
+            str(spot.gauge) if spot.gauge else NOTHING,
+            f"{spot.sheet.person.name}, {reader.moment(spot.at)}",
+        ]
+        for spot in papers.spots
+    ]
+    heads = ["place", "stage", "readings as given", "mean", "gauge", "by, when"]
+    return [*story, *table(heads, rows, [96, 74, 122, 42, 82, 95], paper.measure)]

@@ -1,0 +1,171 @@
+"""What the dossier prints beyond the picture of the zone, read from the rows. The number of queries is always the same."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import datetime
+from typing import NamedTuple
+from uuid import UUID
+
+from django.db.models import Count, Sum
+
+from accounts.evidence import Evidence
+from accounts.record import Head, Record
+from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, Permit, Spot
+from inspections.runs import Reinstatement, Run, SpeedAnswer, Swath
+from mapping.zones import Exclusion
+from repairs.dossier.struck import StruckOut, struck_out
+from repairs.release import Concession, Release
+from repairs.work import Retest
+
+
+class Tally(NamedTuple):
+    """The swaths of a run that stand alike for the same cause; area_m2 as marked, overlaps counted twice."""
+
+    standing: str
+    cause: str
+    swaths: int
+    area_m2: float
+
+
+class Retested(NamedTuple):
+    """The swath that settled a cycle."""
+
+    run: str
+    said: str
+    standing: str
+
+
+@dataclass(frozen=True)
+class Papers:
+    """All of one coating and its zone; runs also where they are struck out, in order of opening."""
+
+    head: Head
+    runs: tuple[Run, ...]
+    tallies: dict[UUID, tuple[Tally, ...]]
+    swath_counts: dict[UUID, int]
+    answers: tuple[SpeedAnswer, ...]
+    retests: dict[UUID, Retested]
+    sheets: tuple[FieldSheet, ...]
+    permits: tuple[Permit, ...]
+    atmospheres: tuple[Atmosphere, ...]
+    disturbances: tuple[Disturbance, ...]
+    spots: tuple[Spot, ...]
+    exclusions: tuple[Exclusion, ...]
+    concessions: tuple[Concession, ...]
+    releases: tuple[Release, ...]
+    struck: tuple[StruckOut, ...]
+
+    @property
+    def rulings(self) -> list[Reinstatement]:
+        rows = [row for run in self.runs for row in run.reinstatements.all() if row.struck_at is None]
+        return sorted(rows, key=lambda row: (row.at, row.pk))
+
+    @property
+    def files(self) -> list[Evidence]:
+        """The files that decisions and sheets rest on, each once, in order of arrival."""
+        found = {row.evidence.pk: row.evidence for row in self.rulings if row.evidence}
+        found |= {sheet.source.pk: sheet.source for sheet in self.sheets if sheet.source}
+        return sorted(found.values(), key=lambda file: (file.received_at, file.pk))
+
+    def air_of(self, run: Run, latest: datetime) -> list[Atmosphere]:
+        """Air and steel that belong to a run: the last measured on its day before it opened, and those until it closed."""
+        clock = run.sheet.coating.zone.asset.zone_info
+        end = run.closed_at or latest
+        before = [row for row in self.atmospheres if row.at <= run.opened_at]
+        same_day = [
+            row for row in before[-1:] if row.at.astimezone(clock).date() == run.opened_at.astimezone(clock).date()
+        ]
+        return same_day + [row for row in self.atmospheres if run.opened_at < row.at <= end]
+
+
+def head_of(coating: Coating) -> Head:
+    """Where the asset's record stands now."""
+    record = Record.objects.filter(pk=coating.zone.asset_id).first()
+    return record.head if record else Head(0, "")
+
+
+def papers_of(coating: Coating) -> Papers:
+    runs = (
+        Run.objects.filter(sheet__coating=coating)
+        .select_related(
+            "sheet__coating__zone__asset", "sheet__person", "instrument", "electrode", "recorder__organisation", "witness",
+            "permit", "cautions_by", "struck_by",
+        )
+        .prefetch_related(
+            "instrument__certificates", "return_proofs__by", "return_proofs__struck_by", "verifications__by",
+            "verifications__struck_by", "events__by", "events__struck_by", "reinstatements__by", "reinstatements__evidence",
+        )
+        .order_by("opened_at", "pk")
+    )  # fmt: skip
+    retests = (
+        Retest.objects.filter(cycle__patch__coating=coating).select_related("swath__run__sheet").defer("swath__shape")
+    )
+    return Papers(
+        head=head_of(coating),
+        runs=tuple(runs),
+        tallies=_tallies(coating),
+        swath_counts=dict(
+            Swath.objects.filter(run__sheet__coating=coating).values_list("run").annotate(Count("pk")).order_by("run")
+        ),
+        answers=tuple(
+            SpeedAnswer.objects.filter(swath__run__sheet__coating=coating)
+            .select_related("swath__run__sheet", "by")
+            .defer("swath__shape")
+            .order_by("at", "pk")
+        ),
+        retests={row.cycle_id: Retested(row.swath.run.label, row.swath.said, row.swath.standing) for row in retests},
+        sheets=tuple(
+            FieldSheet.objects.filter(coating=coating)
+            .select_related("person", "organisation", "source")
+            .order_by("taken_at", "pk")
+        ),
+        permits=tuple(
+            Permit.objects.filter(coating=coating, struck_at=None).select_related("by").order_by("recorded_at", "pk")
+        ),
+        atmospheres=tuple(
+            Atmosphere.objects.filter(coating=coating, struck_at=None).select_related("by").order_by("at", "pk")
+        ),
+        disturbances=tuple(
+            Disturbance.objects.filter(coating=coating, struck_at=None)
+            .select_related("by")
+            .defer("shape")
+            .order_by("at", "pk")
+        ),
+        spots=tuple(
+            Spot.objects.filter(coating=coating, struck_at=None)
+            .select_related("sheet__person", "gauge")
+            .order_by("at", "pk")
+        ),
+        exclusions=tuple(
+            Exclusion.objects.filter(zone=coating.zone_id, struck_at=None)
+            .select_related("drawn_by", "organisation")
+            .prefetch_related("decisions__by")
+            .order_by("drawn_at", "pk")
+        ),
+        concessions=tuple(
+            Concession.objects.filter(coating=coating, struck_at=None)
+            .select_related("owner", "patch")
+            .defer("patch__shape")
+            .order_by("at", "pk")
+        ),
+        releases=tuple(
+            Release.objects.filter(coating=coating).select_related("owner", "withdrawn_by").order_by("at", "pk")
+        ),
+        struck=struck_out(coating),
+    )
+
+
+def _tallies(coating: Coating) -> dict[UUID, tuple[Tally, ...]]:
+    rows = (
+        Swath.objects.filter(run__sheet__coating=coating, struck_at=None)
+        .values_list("run", "standing", "cause")
+        .annotate(swaths=Count("pk"), area_m2=Sum("area"))
+        .order_by("run", "standing", "cause")
+    )
+    by_run: dict[UUID, list[Tally]] = defaultdict(list)
+    for run, *tally in rows:
+        by_run[run].append(Tally(*tally))
+    order = ("stands", "held", "pending", "lost")
+    return {run: tuple(sorted(found, key=lambda tally: order.index(tally.standing))) for run, found in by_run.items()}

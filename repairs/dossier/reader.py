@@ -1,0 +1,77 @@
+"""How the dossier speaks to its reader: quantities in the reader's units, times in the asset's time zone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from accounts.units import show
+from repairs.gates import square_metres
+
+_SMALL_FT2 = 0.5
+_IN2_PER_M2 = 1 / 0.0254**2
+NOTHING = "–"
+
+
+@dataclass(frozen=True)
+class Reader:
+    """`name` is who the dossier is printed for, `units` "si" or "us", `clock` the asset's time zone."""
+
+    name: str
+    units: str
+    clock: ZoneInfo
+
+    def area(self, square: float) -> str:
+        """An area; what would read as zero is said in cm² or in²."""
+        if self.units != "us":
+            return square_metres(square)
+        if 0 < square * 0.3048**-2 < _SMALL_FT2:
+            return f"{square * _IN2_PER_M2:.1f} in²"
+        return show(square, "area", "us")
+
+    def length(self, metres: float | None, decimals: int | None = None) -> str:
+        return show(metres, "metres", self.units, decimals)
+
+    def film(self, um: float | None) -> str:
+        return show(um, "film", self.units)
+
+    def volts(self, volts: float | None) -> str:
+        return show(volts, "volts", self.units)
+
+    def celsius(self, celsius: float | None) -> str:
+        return show(celsius, "celsius", self.units)
+
+    def speed(self, speed: float | None) -> str:
+        return show(speed, "speed", self.units)
+
+    def size(self, along: float, across: float) -> str:
+        """A flaw's size: mm or inches; a dash while it was not measured."""
+        if not along and not across:
+            return NOTHING
+        if self.units == "us":
+            return f"{along / 0.0254:.2f} × {across / 0.0254:.2f} in"
+        return f"{along * 1000:.0f} × {across * 1000:.0f} mm"
+
+    def moment(self, at: datetime | None) -> str:
+        """Day and time to the minute, as the clock shows at the asset."""
+        return f"{at.astimezone(self.clock):%-d %b %Y %H:%M}" if at else NOTHING
+
+    def moment_in_full(self, at: datetime) -> str:
+        """Day, time and time zone with its difference to UTC."""
+        local = at.astimezone(self.clock)
+        offset = f"{local:%z}"
+        sign = "−" if offset[0] == "-" else "+"
+        return f"{local:%-d %B %Y, %H:%M:%S} {local:%Z} (UTC{sign}{offset[1:3]}:{offset[3:5]}, {self.clock.key})"
+
+    def day(self, day: date | None) -> str:
+        return f"{day:%-d %b %Y}" if day else NOTHING
+
+
+def count(number: int, one: str, many: str) -> str:
+    """`count(1, "flaw", "flaws")` is "1 flaw"."""
+    return f"{number} {one if number == 1 else many}"
+
+
+def capital(words: str) -> str:
+    return words[:1].upper() + words[1:]

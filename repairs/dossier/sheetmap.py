@@ -1,0 +1,114 @@
+"""The map of the zone over as many pages as it needs, drawn as vectors."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import CondPageBreak, Flowable
+
+from mapping.drawing import Row, Sheet
+from mapping.paint import (
+    GUTTER,
+    RIGHT,
+    paint,
+    paint_legend,
+    paint_overview,
+    paint_words,
+    rows_height,
+    rows_that_fit,
+)
+from mapping.scene import Text
+from repairs.dossier.layout import Paper, gap, says, section
+from repairs.dossier.lettering import FONTS, printable
+from repairs.pages.zones import drawing_of
+from repairs.picture import ZonePicture
+
+MARKS = 700.0
+"""Width of a row in marks: letters of 11 marks come out about 7.5 points high."""
+_WORDS = 66.0
+"""Room for the heading and the sentence above the map."""
+_ABOVE = 230.0
+"""Room for all that stands above the first row."""
+
+
+class Rows(Flowable):
+    """Rows of a sheet; breaks between rows, never inside one."""
+
+    def __init__(self, sheet: Sheet, width: float, rows: range) -> None:
+        super().__init__()
+        self.sheet, self.shown, self.rows = sheet, width, rows
+
+    def wrap(self, *_room: float) -> tuple[float, float]:
+        return self.shown, rows_height(self.sheet, self.shown, len(self.rows))
+
+    def split(self, _width: float, room: float) -> list[Flowable]:
+        fit = min(rows_that_fit(self.sheet, self.shown, room), len(self.rows))
+        if fit == 0:
+            return []
+        return [Rows(self.sheet, self.shown, self.rows[:fit]), Rows(self.sheet, self.shown, self.rows[fit:])]
+
+    def draw(self) -> None:
+        height = rows_height(self.sheet, self.shown, len(self.rows))
+        paint(self.sheet, self.canv, 0, height, self.shown, self.rows, FONTS)
+
+
+Painter = Callable[..., float]
+
+
+class Painted(Flowable):
+    """Something painted from its top downwards that tells its height only by painting it."""
+
+    def __init__(self, painter: Painter, sheet: Sheet, width: float) -> None:
+        super().__init__()
+        self.painter, self.sheet, self.shown = painter, sheet, width
+        self.high = painter(sheet, Canvas(None), 0, 0, width, FONTS)
+
+    def wrap(self, *_room: float) -> tuple[float, float]:
+        return self.shown, self.high
+
+    def draw(self) -> None:
+        self.painter(self.sheet, self.canv, 0, self.high, self.shown, FONTS)
+
+
+def map_of(picture: ZonePicture, paper: Paper) -> list[Flowable]:
+    """The section with the map: words, overview, legend, and the rows at true scale.
+
+    A zone so short and wide that its one row is narrower than the page needs no overview.
+    """
+    sheet = _lettered(_fitted(picture, paper))
+    factor = paper.measure / (GUTTER + MARKS + RIGHT)
+    width = factor * (GUTTER + sheet.row_width + RIGHT)
+    seen = "as left: after repair and later work" if picture.left else f"as found at the stage {picture.stage.name}"
+    painters = (paint_words, paint_legend) if sheet.row_width < MARKS else (paint_words, paint_overview, paint_legend)
+    above = [Painted(painter, sheet, paper.measure) for painter in painters]
+    return [
+        CondPageBreak(sum(each.high for each in above) + _WORDS + rows_height(sheet, width, 1)),
+        section("Map"),
+        says(f"Ground {seen}. Every flaw, patch, exclusion and landmark is drawn where it was said to be."),
+        *above,
+        gap(6),
+        Rows(sheet, width, range(len(sheet.rows))),
+    ]
+
+
+def _fitted(picture: ZonePicture, paper: Paper) -> Sheet:
+    """The sheet, its rows made shorter where one of them would be higher than a page."""
+    sheet = drawing_of(picture, row_width=MARKS)
+    factor = paper.measure / (GUTTER + MARKS + RIGHT)
+    room = (paper.room - _ABOVE) / factor
+    if sheet.scene.view.height * sheet.scale <= room:
+        return sheet
+    return drawing_of(picture, row_width=room / sheet.scene.view.height * sheet.row_length, row_length=sheet.row_length)
+
+
+def _lettered(sheet: Sheet) -> Sheet:
+    """The sheet with names and reasons in letters that the font has."""
+    return replace(sheet, rows=tuple(_row(row) for row in sheet.rows), overview=_row(sheet.overview))
+
+
+def _row(row: Row) -> Row:
+    return replace(
+        row, items=tuple(replace(it, text=printable(it.text)) if isinstance(it, Text) else it for it in row.items)
+    )

@@ -1,0 +1,49 @@
+"""Prints the dossier of a zone."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import cast
+from urllib.parse import quote
+from uuid import UUID
+
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import timezone
+from django.views.decorators.cache import cache_control
+
+from accounts.acting import find
+from accounts.people import Person
+from mapping.zones import Zone
+from repairs.dossier import Reader, StillMoving, dossier_of
+from repairs.pages.zones import current_coating
+
+
+@login_required
+@cache_control(private=True, no_store=True)
+def dossier(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """The zone's current coating (or its last) as a PDF in the reader's units."""
+    person = cast(Person, request.user)
+    zone = find(person, Zone, pk)
+    coating = current_coating(zone)
+    if coating is None:
+        raise Http404("No coating has begun on this zone, so there is nothing to print.")
+    printed_at = timezone.now()
+    reader = Reader(person.name, person.units, zone.asset.zone_info)
+    try:
+        document = dossier_of(coating, reader, printed_at)
+    except StillMoving as problem:
+        return HttpResponse(f"{problem} Try again in a minute.", status=503, content_type="text/plain; charset=utf-8")
+    answer = HttpResponse(document, content_type="application/pdf")
+    day = f"{printed_at.astimezone(reader.clock):%Y-%m-%d}"
+    answer["Content-Disposition"] = disposition(f"{zone.asset.name}, {zone.name}, dossier {day}")
+    return answer
+
+
+def disposition(name: str) -> str:
+    """An attachment's header: a name in ASCII for everybody, and the true one for those who read UTF-8 (RFC 6266)."""
+    full = " ".join(re.sub(r'[\x00-\x1f\x7f/\\:*?"<>|]', " ", name).split())
+    plain = unicodedata.normalize("NFKD", full).encode("ascii", "ignore").decode()
+    plain = " ".join(re.sub(r"[^A-Za-z0-9 ,.+_-]", "", plain).split())
+    return f"attachment; filename=\"{plain}.pdf\"; filename*=UTF-8''{quote(f'{full}.pdf', safe='')}"
