@@ -188,6 +188,8 @@ def tidied(result: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
 def _without_marks(part: Any) -> None:
     if isinstance(part, dict):
         part.pop("x-spec-enum-id", None)
+        if part.get("default") == "" and "format" in part:
+            del part["default"]  # nothing given is no email address
         part = list(part.values())
     if isinstance(part, list):
         for each in part:
