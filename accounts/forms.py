@@ -129,6 +129,14 @@ def form_of(name: str, person: Any, target: Row, *, url: str, **details: Any) ->
     )
 
 
+def check_may(person: Person, name: str, target: Row) -> None:
+    """Raises PermissionDenied, naming who does it, where this person may not do the action on this row."""
+    if not may(person, name, target):
+        what = REGISTRY[name]
+        names = ", ".join(sorted(role.label.lower() for role in what.roles))
+        raise PermissionDenied(f'"{what.title}" is done by: {names}.')
+
+
 class SeeOther(HttpResponseRedirect):
     """A redirect after a press (303): the next page is fetched, never sent again."""
 
@@ -168,9 +176,7 @@ def act_on_page(
     """
     person = cast(Person, request.user)
     what = REGISTRY[action_name]
-    if not may(person, action_name, target):
-        names = ", ".join(sorted(role.label.lower() for role in what.roles))
-        raise PermissionDenied(f'"{what.title}" is done by: {names}.')
+    check_may(person, action_name, target)
     reader = reader_of(person, target)
 
     def page(status: int, typed: QueryDict | None, **details: Any) -> HttpResponse:

@@ -15,7 +15,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 from rest_framework.exceptions import PermissionDenied
 
 from accounts.access import visible
@@ -41,6 +41,7 @@ def _me(request: HttpRequest) -> Person:
 
 
 @login_required
+@require_safe
 def organisations(request: HttpRequest) -> HttpResponse:
     mine = visible(_me(request), Organisation).order_by("name")
     if len(mine) == 1:
@@ -51,6 +52,7 @@ def organisations(request: HttpRequest) -> HttpResponse:
 
 
 @login_required
+@require_safe
 @never_cache
 def organisation(request: HttpRequest, pk: UUID) -> HttpResponse:
     me, shown = _me(request), find(_me(request), Organisation, pk)
@@ -164,6 +166,7 @@ def create_asset(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 
 @login_required
+@require_safe
 def asset_people(request: HttpRequest, pk: UUID) -> HttpResponse:
     """Who holds which role on an asset, and for whom."""
     me, asset = _me(request), find(_me(request), Asset, pk)

@@ -17,9 +17,10 @@ from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 from rest_framework import exceptions, serializers
 
+from accounts.acting import find
 from accounts.forms import Form, act_on_page, build_form, see_other
 from accounts.people import Appointment, Organisation, Person, Role
 from accounts.problems import PROBLEMS, bare, wants_problem
@@ -58,6 +59,7 @@ def _role_words(person: Person) -> str:
     return ", ".join(str(Role(role).label) for role in sorted(set(held)))
 
 
+@require_safe
 def front(request: HttpRequest) -> HttpResponse:
     """Signed in: today's work. Signed out: what Barespot is; on an empty installation, how to begin."""
     if request.user.is_authenticated:
@@ -93,6 +95,7 @@ class TokenAsked(serializers.Serializer):
 
 
 @login_required
+@require_safe
 @never_cache
 def own_settings(request: HttpRequest) -> HttpResponse:
     return render(request, "accounts/settings.html", _settings_context(request))
@@ -115,7 +118,8 @@ def _token_form(**details: Any) -> Form:
 
 @login_required
 def own_units(request: HttpRequest) -> HttpResponse:
-    person = cast(Person, request.user)
+    # The row itself: request.user only stands for it.
+    person = find(cast(Person, request.user), Person, cast(Person, request.user).pk)
     return act_on_page(
         request,
         "amend_my_units",
@@ -155,6 +159,7 @@ def revoke_token(request: HttpRequest, digest: str) -> HttpResponse:
     return see_other(reverse("settings"))
 
 
+@require_safe
 def problem_types(request: HttpRequest) -> HttpResponse:
     """What the `type` of a problem answer points at."""
     return render(request, "accounts/problems.html", {"problems": sorted(PROBLEMS.items())})

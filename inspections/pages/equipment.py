@@ -9,6 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from accounts.acting import find, may
 from accounts.people import Organisation, Person
@@ -18,6 +19,7 @@ from inspections.terms import METHODS, THICKNESS_BASES
 
 
 @login_required
+@require_safe
 def instruments(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     organisation = find(person, Organisation, pk)
@@ -41,6 +43,7 @@ def instruments(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 
 @login_required
+@require_safe
 def specification(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     row = find(person, Specification, pk)

@@ -9,6 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from accounts.acting import Done, find, may
 from accounts.forms import act_on_page
@@ -68,6 +69,7 @@ def landmarks_near(zone: Zone) -> list[Landmark]:
 
 
 @login_required
+@require_safe
 def tag(request: HttpRequest, pk: UUID) -> HttpResponse:
     """The tag, shown huge to paint beside the flaw."""
     flaw = find(cast(Person, request.user), Flaw, pk)
@@ -75,6 +77,7 @@ def tag(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 
 @login_required
+@require_safe
 def flaw_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     flaw = find(person, Flaw, pk)
@@ -111,6 +114,7 @@ def from_landmarks(zone: Zone, flaw: Any) -> list[str]:
 
 
 @login_required
+@require_safe
 def place_words(request: HttpRequest, pk: UUID) -> JsonResponse:
     """The spoken form of plane metres x, y on a zone: `{"said": "1+250.40 @ 4:30:00"}`."""
     zone = find(cast(Person, request.user), Zone, pk)

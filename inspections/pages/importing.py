@@ -15,7 +15,7 @@ from rest_framework import serializers
 
 from accounts.acting import find, perform
 from accounts.evidence import keep, kept
-from accounts.forms import Form, build_form, reader_of, see_other
+from accounts.forms import Form, build_form, check_may, reader_of, see_other
 from accounts.people import Person
 from accounts.tablefile import MOST_BYTES, TableError
 from inspections.actions.importing import PASTED, look
@@ -40,6 +40,7 @@ def import_sheet(request: HttpRequest, pk: UUID) -> HttpResponse:
     """GET asks for the file; POST shows what recording it would do; POST with `digest` records what was looked at."""
     person = cast(Person, request.user)
     coating = find(person, Coating, pk)
+    check_may(person, "import_sheet", coating)
     if request.method != "POST":
         return _page(request, coating, _form(person, coating, request))
     if request.POST.get("digest"):

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from accounts.acting import find, may
 from accounts.forms import act_on_page
@@ -57,6 +58,7 @@ class LaneRow(NamedTuple):
 
 
 @login_required
+@require_safe
 def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     run = find(person, Run, pk)

@@ -10,7 +10,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from accounts.acting import find, may, perform
 from accounts.forms import see_other
@@ -19,6 +19,7 @@ from inspections.coatings import Coating, FieldSheet
 
 
 @login_required
+@require_safe
 def sheet_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     sheet = find(person, FieldSheet, pk)

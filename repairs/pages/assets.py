@@ -12,6 +12,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from accounts.access import assets_of
 from accounts.acting import REGISTRY, find, may
@@ -53,6 +54,7 @@ class Line(NamedTuple):
 
 
 @login_required
+@require_safe
 def assets_page(request: HttpRequest) -> HttpResponse:
     person = cast(Person, request.user)
     rows = list(assets_of(person).select_related("organisation").prefetch_related("zones").order_by("name"))
@@ -60,6 +62,7 @@ def assets_page(request: HttpRequest) -> HttpResponse:
 
 
 @login_required
+@require_safe
 def asset_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     asset = find(person, Asset, pk)
@@ -198,6 +201,7 @@ def _mark(value: float, most: float) -> float:
 
 
 @login_required
+@require_safe
 def record_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     """The record of an asset: entries as sentences, the newest first, and the head a paper copy must show."""
     person = cast(Person, request.user)

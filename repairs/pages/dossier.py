@@ -12,6 +12,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.cache import cache_control
+from django.views.decorators.http import require_safe
 
 from accounts.acting import find
 from accounts.people import Person
@@ -21,6 +22,7 @@ from repairs.pages.zones import current_coating
 
 
 @login_required
+@require_safe
 @cache_control(private=True, no_store=True)
 def dossier(request: HttpRequest, pk: UUID) -> HttpResponse:
     """The zone's current coating (or its last) as a PDF in the reader's units."""

@@ -9,6 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 from shapely.geometry import Polygon
 
 from accounts.acting import find, may
@@ -28,6 +29,7 @@ class Point(NamedTuple):
 
 
 @login_required
+@require_safe
 def patch_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     row = find(person, Patch, pk)
@@ -114,6 +116,7 @@ def card_of(zone: Zone, patch: Patch, flaws: list[Any]) -> Card:
 
 
 @login_required
+@require_safe
 def work_pack(request: HttpRequest, pk: UUID) -> HttpResponse:
     """Every patch of a zone as cards in a list, for the contractor: what is workable now, what opens and closes when."""
     person = cast(Person, request.user)

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 
 from accounts.access import assets_of, roles_on
 from accounts.assets import Asset
@@ -43,6 +44,7 @@ class Block(NamedTuple):
 
 
 @login_required
+@require_safe
 def today(request: HttpRequest) -> HttpResponse:
     person = cast(Person, request.user)
     blocks: list[Block] = []

@@ -10,6 +10,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from accounts.acting import find, may
 from accounts.people import Person
@@ -57,6 +58,7 @@ def picture_for(person: Person, zone: Zone, stage: str | None = None) -> ZonePic
 
 
 @login_required
+@require_safe
 def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     zone = find(person, Zone, pk)
@@ -155,6 +157,7 @@ def drawing_of(picture: ZonePicture, **options: Any) -> Any:
 
 
 @login_required
+@require_safe
 def zone_drawing(request: HttpRequest, pk: UUID) -> JsonResponse:
     """The drawing of the zone in columns, for the painter in the browser."""
     person = cast(Person, request.user)
@@ -166,6 +169,7 @@ def zone_drawing(request: HttpRequest, pk: UUID) -> JsonResponse:
 
 
 @login_required
+@require_safe
 def gates_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     """Every gate: green with its evidence, or whose turn it is; release and withdrawal."""
     person = cast(Person, request.user)
@@ -195,6 +199,7 @@ def gates_page(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 
 @login_required
+@require_safe
 def figures_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     """How each figure of the zone was computed: inputs, formula and source."""
     person = cast(Person, request.user)
