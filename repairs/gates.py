@@ -150,7 +150,7 @@ def _gate(code: str, name: str, finding: _Finding, facts: Facts) -> Gate:
     evidence = facts.evidence.get(code, ())
     since = facts.since.get(code)
     if finding.state == "green" and not evidence:
-        sentence = f"{finding.sentence} But no name and date stand behind it."
+        sentence = f"{finding.sentence} But no name and date stand behind it yet."
         finding = _Finding("red", sentence, "lead")
     if finding.state != "green" and (conceded := facts.concessions.get(code)):
         because = conceded.because.rstrip(". ")
@@ -177,7 +177,7 @@ def _coverage(facts: Facts, area: Callable[[float], str]) -> _Finding:
             for row in facts.coverage
         )
         return _Finding("green", f"{_capital(done)}.")
-    sentence = " ".join(_short_words(row, area) for row in short)
+    sentence = " ".join(_capital(_short_words(row, area)) for row in short)
     if any(row.gap_m2 >= SMALLEST_PART_M2 or row.lost_m2 >= SMALLEST_PART_M2 for row in short):
         return _Finding("red", sentence, "crew")
     held = any(row.held_m2 >= SMALLEST_PART_M2 for row in short)

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from accounts.assets import Asset
 from inspections.coatings import Coating
+from inspections.runs import Run
 from inspections.specifications import Specification
 from inspections.terms import Stage, Terms
 from inspections.thickness import ThicknessVerdict
@@ -166,6 +167,7 @@ def _picture(coating: Coating, stage_name: str | None, at: datetime, area: Area)
     )
     open_flaws = sum(flaw.is_open for flaw in flaws)
     release = _release(coating, judged)
+    swept = Run.objects.filter(sheet__coating=coating, struck_at=None).exists()
     return ZonePicture(
         coating=coating,
         zone=zone,
@@ -188,8 +190,8 @@ def _picture(coating: Coating, stage_name: str | None, at: datetime, area: Area)
         thickness=thickness,
         gates=judged,
         release=release,
-        turn=_turn(judged),
-        sentence=_sentence(zone, left, open_flaws, judged, release, area),
+        turn=_turn(judged) if swept else Turn("crew", coating.begun_at, "Not swept yet: no run has been made."),
+        sentence=_sentence(zone, left, open_flaws, judged, release, area) if swept else "Not swept yet.",
     )
 
 

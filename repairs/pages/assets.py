@@ -39,6 +39,15 @@ class ZoneRow:
     tested: float
     lost: float
 
+    @property
+    def middle(self) -> float:
+        return round(self.x + self.width / 2, 1)
+
+    @property
+    def mark(self) -> str:
+        """The state as a sign, so that colour never stands alone."""
+        return {"accepted": "✓", "ready": "◆", "begun": "◐", "open": "▼"}.get(self.state, "")
+
 
 class Line(NamedTuple):
     """One line of the density chart: the figure and its interval per 100 m2, in marks."""
@@ -137,8 +146,11 @@ def _sentence(rows: list[ZoneRow]) -> str:
     for row in rows:
         if row.state_word != "released":
             counts[row.state_word] = counts.get(row.state_word, 0) + 1
-    rest = ", ".join(f"{count} {word}" for word, count in sorted(counts.items(), key=lambda item: -item[1]))
-    return f"{released} of {len(rows)} zones released." + (f" The others: {rest}." if rest else "")
+    parts = [
+        f"{count} {word.replace('waits', 'wait') if count > 1 else word}"
+        for word, count in sorted(counts.items(), key=lambda item: -item[1])
+    ]
+    return f"{released} of {len(rows)} zones released." + (f" Of the others {', '.join(parts)}." if parts else "")
 
 
 class Turns(NamedTuple):
@@ -236,10 +248,11 @@ def told(entry: Entry) -> str:
     """An entry as a sentence."""
     body = json.loads(entry.body)
     given = body.get("input") or {}
-    title = REGISTRY[entry.what].summary if entry.what in REGISTRY else entry.what.replace("_", " ")
+    summary = REGISTRY[entry.what].summary if entry.what in REGISTRY else entry.what.replace("_", " ").capitalize()
+    title = summary.partition(":")[0].partition(";")[0].rstrip(".")
     shown = [f"{name.replace('_', ' ')}: {given[name]}" for name in SHOWN if given.get(name) not in (None, "", [])]
     said = [text if isinstance(text, str) else "" for text in body.get("consequences") or []]
-    return " ".join(part for part in [title, f"({'; '.join(shown)})" if shown else "", *said] if part)
+    return " ".join(part for part in [f"{title}. {'; '.join(shown)}" if shown else f"{title}.", *said] if part)
 
 
 SHOWN = (

@@ -186,7 +186,7 @@ def _owner(pictures: list[ZonePicture]) -> list[Block]:
         ]
         if picture.ground.held_m2 > 1e-4:
             says = f"{picture.ground.held_m2:.1f} m² is held until you decide."
-            decisions.append(Item(picture.zone.name, says, zone_url, "Decide"))
+            decisions.append(Item(picture.zone.name, says, f"{zone_url}#doubts", "Decide"))
         if picture.release and picture.release.undermined:
             decisions.append(
                 Item(picture.zone.name, picture.sentence, reverse("gates", args=[picture.zone.pk]), "Look")

@@ -12,11 +12,12 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from accounts.access import roles_on
 from accounts.acting import find, may
-from accounts.people import Person
+from accounts.people import Person, Role
 from accounts.units import show
 from inspections.coatings import Coating
-from inspections.runs import Run
+from inspections.runs import Run, Standing, Swath
 from mapping.drawing import draw_zone
 from mapping.landmarks import Landmark
 from mapping.scene import FlawMark, Mark, PatchMark
@@ -55,6 +56,27 @@ def picture_for(person: Person, zone: Zone, stage: str | None = None) -> ZonePic
     stages = [each.name for each in coating.terms.stages]
     wanted = stage if stage in stages else None
     return zone_picture(coating, wanted, area=lambda square: show(square, "area", person.units))
+
+
+class Doubt(NamedTuple):
+    """Ground of one run that is lost or held: how much, why, and which action answers it."""
+
+    run: Run
+    standing: str
+    area: float
+    causes: str
+
+
+def doubts_of(coating: Coating) -> list[Doubt]:
+    """Lost and held ground by run, as far as it is not struck out."""
+    sums: dict[tuple[Run, str], tuple[float, set[str]]] = {}
+    swaths = Swath.objects.filter(
+        run__sheet__coating=coating, run__struck_at=None, struck_at=None, standing__in=[Standing.LOST, Standing.HELD]
+    )
+    for swath in swaths.select_related("run__sheet").defer("shape").order_by("run__opened_at"):
+        area, causes = sums.get((swath.run, swath.standing), (0.0, set()))
+        sums[swath.run, swath.standing] = (area + swath.area, causes | {swath.cause})
+    return [Doubt(run, standing, area, "; ".join(sorted(causes))) for (run, standing), (area, causes) in sums.items()]
 
 
 @login_required
@@ -97,6 +119,9 @@ def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             .order_by("-opened_at"),
             "sheets": coating.sheets.select_related("person").order_by("letter"),
             "open_run": open_run,
+            "doubts": doubts_of(coating),
+            "may_rule": Role.OWNER in roles_on(person, zone),
+            "may_restore": Role.LEAD in roles_on(person, zone),
             "may_take": may(person, "take_sheet", coating) and coating.ended_at is None,
             "may_issue": may(person, "issue_patches", coating),
             "may_concede": may(person, "concede", coating),

@@ -65,7 +65,7 @@ def test_a_gap_is_the_crews_turn_and_says_how_much_is_missing() -> None:
     found = gate(replace(GOOD, coverage=(short,)), "coverage")
     assert (found.state, found.whose) == ("red", "crew")
     assert found.sentence == (
-        "finished system, as left: 21.4 m² not tested in 3 places (14.0 m² never swept, 2.4 m² lost, 5.0 m² held)."
+        "Finished system, as left: 21.4 m² not tested in 3 places (14.0 m² never swept, 2.4 m² lost, 5.0 m² held)."
     )
 
 
