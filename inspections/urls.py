@@ -11,6 +11,7 @@ urlpatterns = [
     path("coatings/<uuid:pk>/take-sheet/", sheets.take_sheet, name="take_sheet"),
     path("coatings/<uuid:pk>/import/", importing.import_sheet, name="import_sheet"),
     path("specifications/<uuid:pk>/", equipment.specification, name="specification"),
+    path("evidence/<uuid:pk>/", equipment.evidence_file, name="evidence"),
     path("organisations/<uuid:pk>/instruments/", equipment.instruments, name="instruments"),
     path("sheets/<uuid:pk>/", sheets.sheet_page, name="sheet"),
     path("sheets/<uuid:pk>/open-run/", runs.open_run, name="open_run"),

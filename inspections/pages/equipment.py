@@ -1,4 +1,4 @@
-"""An organisation's instruments and electrodes, and a specification in words."""
+"""An organisation's instruments and electrodes, a specification in words, and the files kept as evidence."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ from typing import cast
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from accounts.acting import find, may
+from accounts.evidence import Evidence
 from accounts.people import Organisation, Person
 from inspections.instruments import Instrument
 from inspections.specifications import Specification
@@ -63,3 +64,19 @@ def specification(request: HttpRequest, pk: UUID) -> HttpResponse:
             else "",
         },
     )
+
+
+@login_required
+def evidence_file(request: HttpRequest, pk: UUID) -> FileResponse:
+    """A file kept as evidence, always as a download: what somebody uploaded is never shown as a page of ours."""
+    evidence = find(cast(Person, request.user), Evidence, pk)
+    if evidence.redacted_at is not None or not evidence.path.exists():
+        raise Http404("The file is not here any more; its digest stays in the record.")
+    answer = FileResponse(
+        evidence.path.open("rb"),
+        as_attachment=True,
+        filename=evidence.name or evidence.sha256,
+        content_type=evidence.media_type,
+    )
+    answer["Cache-Control"] = "private, no-store"
+    return answer
