@@ -19,6 +19,39 @@ from django.test import TransactionTestCase
 # A run of one folder or file loads that folder's conftest before pytest-django would set Django up.
 django.setup()
 
+NEEDS_DATABASE = {"db", "transactional_db", "live_server", "client", "admin_client", "worlds"}
+NEEDS_BROWSER = {"browser", "page"}
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """On PostgreSQL only what touches the database runs again, and of the browser tests those marked smoke."""
+    sqlite = settings.DATABASES["default"]["ENGINE"].endswith("sqlite3")
+    runs = _runs_on_sqlite if sqlite else _runs_on_postgresql
+    config.hook.pytest_deselected(items=[item for item in items if not runs(item)])
+    items[:] = [item for item in items if runs(item)]
+
+
+def _runs_on_sqlite(item: pytest.Item) -> bool:
+    return item.get_closest_marker("postgresql") is None
+
+
+def _runs_on_postgresql(item: pytest.Item) -> bool:
+    needs = set(getattr(item, "fixturenames", ()))
+    if needs & NEEDS_BROWSER:
+        return item.get_closest_marker("smoke") is not None
+    return bool(needs & NEEDS_DATABASE) or item.get_closest_marker("django_db") is not None
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> Iterator[None]:
+    """Where CI is set nothing is skipped: what cannot run there is a failure."""
+    report = yield
+    if os.environ.get("CI") and report.skipped and not hasattr(report, "wasxfail"):
+        report.outcome = "failed"
+        report.longrepr = f"{item.nodeid} was skipped, and on CI nothing may be: {call.excinfo.value}"
+    return report
+
+
 _flush = TransactionTestCase._fixture_teardown
 
 

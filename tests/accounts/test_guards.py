@@ -179,9 +179,8 @@ def test_a_guard_nobody_asks_for_any_more_is_dropped(db: None) -> None:
     assert answer_of("UPDATE accounts_person SET units = 'us'") == LET_THROUGH
 
 
+@pytest.mark.postgresql
 def test_a_hollowed_out_function_is_noticed(db: None) -> None:
-    if connection.vendor != "postgresql":
-        pytest.skip("SQLite has no trigger functions")
     with connection.cursor() as cursor:
         cursor.execute(
             "CREATE OR REPLACE FUNCTION barespot_refuse() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN OLD; END'"
