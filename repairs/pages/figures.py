@@ -90,7 +90,7 @@ def _counting(picture: ZonePicture, units: str) -> list[Figure]:
         rows.append(
             Figure(
                 "density", f"flaws per {per}, as found", f"{times * density.per_m2:.1f}", f"{low:.1f} to {high:.1f} (95 %)",
-                f"{density.count} flaws counted on {show(density.area_m2, 'area', units)} tested.",
+                f"{density.count} {'flaw' if density.count == 1 else 'flaws'} counted on {show(density.area_m2, 'area', units)} tested.",
                 "Count over tested area; exact Poisson interval: lower chi²(0.025, 2n)/2, upper chi²(0.975, 2n + 2)/2.",
                 density.source,
             )
@@ -129,7 +129,7 @@ def _counting(picture: ZonePicture, units: str) -> list[Figure]:
         rows.append(
             Figure(
                 "open", f"open flaws per {per}, as left", f"{times * picture.open_per_100_m2:.1f}", f"{picture.open_flaws} open",
-                f"{picture.open_flaws} open flaws on {show(picture.testable_m2, 'area', units)} testable.",
+                f"{picture.open_flaws} open {'flaw' if picture.open_flaws == 1 else 'flaws'} on {show(picture.testable_m2, 'area', units)} testable.",
                 "Open flaws over testable area.", COVERAGE_SOURCE,
             )
         )  # fmt: skip
