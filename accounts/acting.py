@@ -190,7 +190,8 @@ def perform(
         with transaction.atomic():
             return _perform(what, person, target, given, heard, operation, request_digest, now, at, sent_at, may_decide)
     except Conflict as problem:
-        set_aside(operation, name, UUID(str(target)), person, record.plain(heard), str(problem.detail))
+        meant_for = access.record_id(find(person, what.on, target))
+        set_aside(operation, name, UUID(str(target)), person, record.plain(heard), str(problem.detail), meant_for)
         raise
 
 

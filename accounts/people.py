@@ -37,7 +37,7 @@ class People(BaseUserManager["Person"]):
         return self.get(email=(username or "").lower())
 
 
-class Person(Row, AbstractBaseUser):
+class Person(Row, AbstractBaseUser):  # type: ignore[django-manager-missing]
     """Someone who signs in. Email is kept in lower case."""
 
     record_path = "organisation"

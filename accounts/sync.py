@@ -19,6 +19,7 @@ class SetAside(models.Model):
     operation = models.UUIDField()
     action = models.CharField(max_length=60)
     target = models.UUIDField()
+    record = models.UUIDField(null=True, db_index=True, help_text="Asset or organisation it was meant for.")
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     payload = models.JSONField()
     problem = models.TextField()
@@ -28,7 +29,16 @@ class SetAside(models.Model):
     settled_how = models.TextField(blank=True)
 
 
-def set_aside(operation: UUID, action: str, target: UUID, person: Any, payload: Any, problem: str) -> SetAside:
+def set_aside(
+    operation: UUID, action: str, target: UUID, person: Any, payload: Any, problem: str, record: UUID | None = None
+) -> SetAside:
+    """Keep what could not be recorded, whole."""
     return SetAside.objects.create(
-        operation=operation, action=action, target=target, person=person, payload=payload, problem=problem
+        operation=operation,
+        action=action,
+        target=target,
+        record=record,
+        person=person,
+        payload=payload,
+        problem=problem,
     )

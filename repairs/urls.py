@@ -13,6 +13,7 @@ urlpatterns = [
     path("assets/", assets.assets_page, name="assets"),
     path("assets/<uuid:pk>/", assets.asset_page, name="asset"),
     path("assets/<uuid:pk>/record/", assets.record_page, name="record"),
+    path("assets/<uuid:pk>/set-aside/", assets.set_aside_page, name="set_aside"),
     path("zones/<uuid:pk>/", zones.zone_page, name="zone"),
     path("zones/<uuid:pk>/drawing/", zones.zone_drawing, name="zone_drawing"),
     path("zones/<uuid:pk>/gates/", zones.gates_page, name="gates"),

@@ -127,6 +127,7 @@ class Migration(migrations.Migration):
                 ('operation', models.UUIDField()),
                 ('action', models.CharField(max_length=60)),
                 ('target', models.UUIDField()),
+                ('record', models.UUIDField(db_index=True, help_text='Asset or organisation it was meant for.', null=True)),
                 ('payload', models.JSONField()),
                 ('problem', models.TextField()),
                 ('received_at', models.DateTimeField(default=django.utils.timezone.now)),

@@ -7,18 +7,23 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple, cast
 from uuid import UUID
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_safe
+from rest_framework.exceptions import PermissionDenied
 
-from accounts.access import assets_of
+from accounts.access import assets_of, roles_on
 from accounts.acting import REGISTRY, find, may
 from accounts.assets import Asset
-from accounts.people import Person
+from accounts.forms import see_other
+from accounts.people import Person, Role
 from accounts.record import Entry, Record
+from accounts.sync import SetAside
 from accounts.units import show
 from mapping.landmarks import Landmark
 from repairs.picture import ZonePicture, asset_pictures
@@ -90,6 +95,9 @@ def asset_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "sentence": _sentence(rows),
             "turns": turns_of(rows),
             "chart": density_chart(rows, person.units),
+            "asides": SetAside.objects.filter(record=asset.pk, settled_at=None).count()
+            if Role.LEAD in roles_on(person, asset)
+            else 0,
             "landmarks": Landmark.objects.filter(asset=asset, struck_at=None).count(),
             "specifications": asset.specifications.order_by("-issued_at"),
             "may_add_zone": may(person, "add_zone", asset),
@@ -253,6 +261,43 @@ def told(entry: Entry) -> str:
     shown = [f"{name.replace('_', ' ')}: {given[name]}" for name in SHOWN if given.get(name) not in (None, "", [])]
     said = [text if isinstance(text, str) else "" for text in body.get("consequences") or []]
     return " ".join(part for part in [f"{title}. {'; '.join(shown)}" if shown else f"{title}.", *said] if part)
+
+
+class Aside(NamedTuple):
+    """Something set aside, with its action's title and what was sent as (name, value)."""
+
+    row: SetAside
+    title: str
+    sent: list[tuple[str, str]]
+
+
+@login_required
+def set_aside_page(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """What was sent but contradicts what is recorded: a lead inspector looks at it and says how it was settled."""
+    person = cast(Person, request.user)
+    asset = find(person, Asset, pk)
+    if Role.LEAD not in roles_on(person, asset):
+        raise PermissionDenied("What was set aside is settled by: lead inspector.")
+    rows = SetAside.objects.filter(record=asset.pk).select_related("person", "settled_by").order_by("-received_at")
+    if request.method == "POST":
+        row = get_object_or_404(rows, pk=request.POST.get("row"), settled_at=None)
+        how = request.POST.get("how", "").strip()
+        if not how:
+            messages.error(request, "Say how it was settled.")
+        else:
+            row.settled_by, row.settled_at, row.settled_how = person, timezone.now(), how[:1000]
+            row.save(update_fields=["settled_by", "settled_at", "settled_how"])
+            messages.success(request, "Settled. What was sent stays here with your words.")
+        return see_other(request.path)
+    shown = [
+        Aside(
+            row,
+            REGISTRY[row.action].title if row.action in REGISTRY else row.action,
+            [(name.replace("_", " "), str(value)) for name, value in row.payload.items()],
+        )
+        for row in rows[:200]
+    ]
+    return render(request, "repairs/set_aside.html", {"asset": asset, "rows": shown})
 
 
 SHOWN = (
