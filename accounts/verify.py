@@ -17,6 +17,7 @@ from itertools import chain, pairwise
 from typing import Any, NamedTuple
 from uuid import UUID
 
+from django.core.exceptions import ObjectDoesNotExist
 from django.db import connection, transaction
 
 from accounts import guards
@@ -82,10 +83,11 @@ def verify(record: UUID | None = None, tally: Tally | None = None) -> Iterator[P
                     yield problem
                 if problem.column == "record":
                     moved.add(problem)
-            for prove in DERIVATIONS.values():
-                yield from prove(found.pk)
         for model in guards.recorded_models():
             yield from _prove_rows(model, record, images, tally)
+        # Last, because they are recomputed from the rows: where those differ, what follows here may be a consequence.
+        for pk in tally.heads:
+            yield from _prove_derivations(pk)
 
 
 @contextmanager
@@ -252,9 +254,10 @@ def _prove_rows(model: type[Row], record: UUID | None, images: _Images, tally: T
             yield Problem(table, pk, "id", "an entry that made this row", MISSING)
             continue
         stored = image(row)
-        if _digest(canonical(stored)) != last[2]:
-            yield from _changed(table, pk, images.read(*last[:2]), stored)
-        elif isinstance(row, Evidence) and row.redacted_at is None:
+        same = _digest(canonical(stored)) == last[2]
+        changed = [] if same else list(_changed(table, pk, images.read(*last[:2]), stored))
+        yield from changed
+        if isinstance(row, Evidence) and row.redacted_at is None and not changed:
             tally.files += 1
             yield from _prove_file(row)
     for pk, entry, place in images.unseen(table):
@@ -270,6 +273,15 @@ def _changed(table: str, pk: str, told: dict[str, Any], stored: dict[str, Any]) 
     for column, value in told.items():
         if column in stored and canonical(stored[column]) != canonical(value):
             yield Problem(table, pk, column, canonical(value), canonical(stored[column]))
+
+
+def _prove_derivations(record: UUID) -> Iterator[Problem]:
+    for name, prove in DERIVATIONS.items():
+        try:
+            yield from prove(record)
+        except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError, ObjectDoesNotExist) as failure:
+            # Changed rows can be such that nothing can be computed from them; the other records are still proved.
+            yield Problem(name, str(record), "recomputation", "a result", f"{type(failure).__name__}: {failure}")
 
 
 def _prove_file(row: Evidence) -> Iterator[Problem]:

@@ -216,6 +216,19 @@ def test_a_derivation_is_asked_about_every_record(firm: Firm, registered: None) 
     assert set(asked) == {firm.asset.pk, firm.organisation.pk}
 
 
+def test_a_derivation_that_fails_on_changed_rows_is_named_and_the_others_are_asked(
+    firm: Firm, registered: None
+) -> None:
+    def prove(record: UUID) -> list[Problem]:
+        raise ValueError('system "metrib" is not allowed')
+
+    register_derivation("standing", prove)
+    register_derivation("shares", lambda record: [Problem("shares", str(record), "share", "1", "2")])
+    told = [problem for problem in verify() if problem.row == str(firm.asset.pk)]
+    assert [problem.table for problem in told] == ["standing", "shares"]
+    assert told[0].found == 'ValueError: system "metrib" is not allowed'
+
+
 def test_a_derivation_is_registered_once(registered: None) -> None:
     register_derivation("one of its kind", lambda record: [])
     with pytest.raises(ValueError, match="one of its kind is registered twice"):
