@@ -10,8 +10,8 @@ from uuid import UUID
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -280,7 +280,10 @@ def set_aside_page(request: HttpRequest, pk: UUID) -> HttpResponse:
         raise PermissionDenied("What was set aside is settled by: lead inspector.")
     rows = SetAside.objects.filter(record=asset.pk).select_related("person", "settled_by").order_by("-received_at")
     if request.method == "POST":
-        row = get_object_or_404(rows, pk=request.POST.get("row"), settled_at=None)
+        wanted = request.POST.get("row", "")
+        row = next((each for each in rows.filter(settled_at=None) if str(each.pk) == wanted), None)
+        if row is None:
+            raise Http404("There is nothing of that kind to settle.")
         how = request.POST.get("how", "").strip()
         if not how:
             messages.error(request, "Say how it was settled.")
