@@ -11,7 +11,7 @@ from rest_framework import serializers
 from accounts.acting import Acting, action
 from accounts.people import Person, Role
 from accounts.units import VoltField
-from inspections.actions.sheets import SheetOrder, check_may_strike, fresh, moment, next_seq
+from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment, next_seq
 from inspections.runs import CheckEvent, ReturnProof, Run, Verification
 from inspections.tested import refresh
 from inspections.voltage import check_outcome
@@ -36,6 +36,7 @@ class ProveReturn(SheetOrder):
 @action("prove_return", takes=ProveReturn, roles=RECORDERS, on=Run, title="Return proven")
 def prove_return(act: Acting, run: Run, given: dict[str, Any]) -> ReturnProof:
     """Record that the return was proven: bare substrate touched at the far end made the alarm sound."""
+    check_may_record(act, run)
     proof = act.insert(
         ReturnProof(
             id=act.id,
@@ -61,6 +62,7 @@ class Verify(SheetOrder):
 @action("verify", takes=Verify, roles=RECORDERS, on=Run, title="Record a check")
 def verify(act: Acting, run: Run, given: dict[str, Any]) -> Verification:
     """Record a check of the detector's output; the tolerance was fixed when the run was opened."""
+    check_may_record(act, run)
     at = moment(act, given)
     seq = next_seq(fresh(run.sheet), given.get("sheet_seq"))
     check = act.insert(check_row(act, run, given, pk=act.id, at=at, seq=seq, by=act.person))
@@ -98,6 +100,7 @@ class ReportEvent(SheetOrder):
 @action("report_event", takes=ReportEvent, roles=RECORDERS, on=Run, title="Something changed")
 def report_event(act: Acting, run: Run, given: dict[str, Any]) -> CheckEvent:
     """Record a change of battery, electrode, lead, setting or operator, or a drop: check again before going on."""
+    check_may_record(act, run)
     event = act.insert(
         CheckEvent(
             id=act.id,

@@ -12,7 +12,7 @@ from rest_framework import serializers
 from accounts.acting import Acting, action
 from accounts.people import Person, Role
 from accounts.units import FilmField, LengthField
-from inspections.actions.sheets import SheetOrder, check_may_strike, fresh, moment, next_seq
+from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment, next_seq
 from inspections.coatings import FieldSheet, Spot
 from inspections.flaws import Classification, Flaw, FlawKind
 from inspections.instruments import Instrument
@@ -57,6 +57,7 @@ class ReportFlaw(SheetOrder):
 @action("report_flaw", takes=ReportFlaw, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title="Flaw here")
 def report_flaw(act: Acting, run: Run, given: dict[str, Any]) -> Flaw:
     """Report a flaw: the place is enough, the rest can follow."""
+    check_may_record(act, run)
     sheet = fresh(run.sheet)
     number = given.get("number")
     taken = sheet.flaws.aggregate(last=Max("number"))["last"] or 0

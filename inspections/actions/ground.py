@@ -10,7 +10,7 @@ from rest_framework import serializers
 
 from accounts.acting import Acting, action
 from accounts.people import Role
-from inspections.actions.sheets import SheetOrder, check_may_strike, fresh, moment, next_seq
+from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment, next_seq
 from inspections.coatings import Coating, Disturbance
 from inspections.runs import Run, Swath
 from inspections.tested import refresh, stretch_range
@@ -37,6 +37,7 @@ class MarkSwept(SheetOrder):
 @action("mark_swept", takes=MarkSwept, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title="Swept")
 def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
     """Mark ground as swept: from the press before (or the opening of the run) until now, unless times are given."""
+    check_may_record(act, run)
     sheet = fresh(run.sheet)
     hand_timed = bool(given.get("started_at") or given.get("ended_at"))
     ended_at = moment(act, given, "ended_at" if given.get("ended_at") else "at")

@@ -6,11 +6,13 @@ from datetime import datetime
 from typing import Any
 
 from rest_framework import serializers
+from rest_framework.exceptions import PermissionDenied
 
 from accounts.acting import Acting, NoInput, action
 from accounts.people import Role
 from accounts.record import Record
 from inspections.coatings import Coating, FieldSheet
+from inspections.runs import Run
 from mapping.actions.zones import Why
 
 
@@ -53,6 +55,15 @@ def check_may_strike(act: Acting, made_by: Any, made_at: datetime) -> None:
     if Role.LEAD in act.roles or (made_by == act.person.pk and same_day):
         return
     act.refuse("why", "Who made it can strike it out on the same day; after that a lead inspector does.")
+
+
+def check_may_record(act: Acting, run: Run) -> None:
+    """Runs are the crew's; a contractor records only on its own retest runs, where the specification allows them."""
+    if Role.CREW in act.roles:
+        return
+    own = run.purpose == Run.Purpose.RETEST and run.recorder.organisation_id == act.organisation.pk
+    if not (own and run.sheet.coating.terms.own_quality_control_may_retest):
+        raise PermissionDenied(f"{run} is a run of the inspection crew; what it found is recorded by the crew.")
 
 
 @action("take_sheet", takes=NoInput, roles={Role.CREW}, on=Coating, title="Take a field sheet")

@@ -12,7 +12,7 @@ from rest_framework import serializers
 from accounts.acting import Acting, NoInput, action
 from accounts.people import Person, Role
 from accounts.units import FilmField, PercentField, TemperatureField, VoltField
-from inspections.actions.sheets import SheetOrder, check_may_strike, fresh, moment
+from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit
 from inspections.instruments import Electrode, Instrument
 from inspections.runs import Run
@@ -263,6 +263,7 @@ def _witness(act: Acting, email: str) -> Person | None:
 @action("close_run", takes=NoInput, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title="Close the run")
 def close_run(act: Acting, run: Run, given: dict[str, Any]) -> Run:
     """Close a run: ground that still waits for a check is lost from the last good one on."""
+    check_may_record(act, run)
     if not run.is_open:
         act.refuse("run", f"{run} is not open.")
     act.amend(run, closed_at=act.device_at)

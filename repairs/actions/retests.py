@@ -5,6 +5,7 @@ Whoever applied a patch never passes it: the action says so in words, and the da
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from rest_framework import serializers
@@ -45,11 +46,12 @@ class AbandonCycle(serializers.Serializer):
 def settle_retest(act: Acting, patch: Patch, given: dict[str, Any]) -> Cycle:
     """Say whether the retest passed or failed, by the swath that covers the patch. Failed opens the next cycle."""
     passed = given["outcome"] == Cycle.Outcome.PASSED
-    retester_org, witness = _independent(act, patch, given.get("witness", ""))
+    retester_org = _retester(act, patch)
     now = work_state(patch)
     if now in (PatchState.TO_DO, PatchState.STRUCK, PatchState.FAILED) or (passed and now == PatchState.ACCEPTED):
         act.refuse("outcome", f"There is no retest to settle: {patch} is {now.label}.")
     swath = _swath(act, patch, given["swath"], passed)
+    witness = _witness_of(act, patch, swath, retester_org, given.get("witness", ""))
     if passed and (beside := _margin_missed(patch, swath)) >= SMALLEST:
         act.tell(f"{square_metres(beside)} beside {patch}, disturbed by the work, was not swept and stays untested.")
     cycle = open_cycle(patch) or _retest_alone(act, patch)
@@ -78,33 +80,43 @@ def abandon_cycle(act: Acting, patch: Patch, given: dict[str, Any]) -> Cycle:
     return act.amend(cycle, outcome=Cycle.Outcome.ABANDONED, settled_at=act.device_at, note=given["why"])
 
 
-def _independent(act: Acting, patch: Patch, witness_email: str) -> tuple[Organisation, Person | None]:
-    """The organisation the retester acts for and the witness; refuses whoever may not retest this patch."""
+def _retester(act: Acting, patch: Patch) -> Organisation:
+    """The organisation the retester acts for; refuses whoever may not retest this patch."""
     if Step.objects.filter(cycle__patch=patch, by=act.person, struck_at=None).exists():
         raise PermissionDenied(f"You recorded work on {patch}: somebody else has to retest it.")
     held = access.roles_on(act.person, patch, act.device_at)
-    retester_org = held.get(Role.CREW) or held[Role.CONTRACTOR]
-    own = retester_org.pk == patch.contractor_id
-    if not own:
+    if not _is_of_the_firm(act.person, held, patch):
         if Role.CREW not in held:
             raise PermissionDenied(
                 f"{patch} is retested by the inspection crew, or by {patch.contractor} with a witness."
             )
-        return retester_org, _witness(act, patch, witness_email) if witness_email else None
+        return held[Role.CREW]
     if not patch.coating.terms.own_quality_control_may_retest:
         raise PermissionDenied(
             f"{patch} was repaired by {patch.contractor}: the specification asks for another retester."
         )
-    if not witness_email:
+    return patch.contractor
+
+
+def _is_of_the_firm(person: Person, held: Mapping[Role, Organisation], patch: Patch) -> bool:
+    """Whether the person is of the firm that repairs the patch; an appointment for another firm does not undo that."""
+    return patch.contractor_id in {person.organisation_id, *(firm.pk for firm in held.values())}
+
+
+def _witness_of(act: Acting, patch: Patch, swath: Swath, retester_org: Organisation, email: str) -> Person | None:
+    """The witness; one is needed where the firm that repaired the patch retests it, or swept it."""
+    if retester_org.pk == patch.contractor_id and not email:
         act.refuse("witness", f"{patch} was repaired by your own firm, {patch.contractor}: name the witness.")
-    return retester_org, _witness(act, patch, witness_email)
+    swept_by = swath.run.recorder
+    if swept_by.organisation_id == patch.contractor_id and not email:
+        act.refuse("witness", f"It was swept by {patch.contractor}, who repaired {patch}: name the witness.")
+    return _witness(act, patch, email) if email else None
 
 
 def _witness(act: Acting, patch: Patch, email: str) -> Person:
     person = Person.objects.filter(email=email.lower(), is_active=True).first()
     held = access.roles_on(person, patch, act.device_at) if person else {}
-    from_elsewhere = [org for org in held.values() if org.pk != patch.contractor_id]
-    if person is None or not from_elsewhere:
+    if person is None or not held or _is_of_the_firm(person, held, patch):
         act.refuse(
             "witness", f'"{email}" is nobody appointed on this asset by another organisation than {patch.contractor}.'
         )
@@ -117,7 +129,7 @@ def _swath(act: Acting, patch: Patch, pk: Any, passed: bool) -> Swath:
     """The retest's swath; refused when it cannot prove the patch."""
     swath = (
         Swath.objects.filter(pk=pk, run__sheet__coating=patch.coating_id, run__purpose=Run.Purpose.RETEST)
-        .select_related("run__sheet")
+        .select_related("run__sheet", "run__recorder")
         .first()
     )
     if swath is None:
