@@ -233,6 +233,11 @@ class Surface(ABC):
         boxes = shapely.box(edges[:-1], low_y, edges[1:], high_y)
         return [shapely.intersection(box, self.outline) for box in boxes]
 
+    @cached_property
+    def stretches(self) -> list[Polygon]:
+        """The stretches of about 25 m by which coverage is kept; kept here because a long zone has many of them."""
+        return self.split()
+
     def span(self, geometry: Areal) -> tuple[float, float] | None:
         """The shortest way around (m on the wrapping axis) that holds the shape; None when that is the full round.
 
