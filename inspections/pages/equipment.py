@@ -67,6 +67,7 @@ def specification(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 
 @login_required
+@require_safe
 def evidence_file(request: HttpRequest, pk: UUID) -> FileResponse:
     """A file kept as evidence, always as a download: what somebody uploaded is never shown as a page of ours."""
     evidence = find(cast(Person, request.user), Evidence, pk)

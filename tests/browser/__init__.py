@@ -9,6 +9,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
@@ -23,8 +24,8 @@ FLAGS = [
 ]
 WIDTHS = {"desktop": (1280, 900), "phone": (390, 844)}
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-RUN_AXE = """async (tags) => {
-  const found = await axe.run(document, { runOnly: { type: "tag", values: tags } });
+RUN_AXE = """async (only) => {
+  const found = await axe.run(document, { runOnly: only });
   return found.violations.map((each) => `${each.id}: ${each.help}: ` +
     each.nodes.slice(0, 3).map((node) => `${node.target.join(" ")} (${node.failureSummary})`).join("; "));
 }"""
@@ -68,5 +69,15 @@ def sign_in(page: Page, base: str, email: str, password: str) -> None:
 def assert_accessible(page: Page) -> None:
     """No violation of WCAG 2.2 A and AA that axe-core can see, and nothing wider than the window."""
     page.evaluate(AXE.read_text())  # evaluated, not added as a script: the page's policy allows none
-    assert page.evaluate(RUN_AXE, WCAG) == []
+    _assert_no_violation(page, {"type": "tag", "values": WCAG})
     assert not page.evaluate(TOO_WIDE), f"{page.url} is wider than its window"
+
+
+def assert_contrast(page: Page) -> None:
+    """The colours alone, on a page that was found accessible before, for example in the other colour scheme."""
+    _assert_no_violation(page, {"type": "rule", "values": ["color-contrast"]})
+
+
+def _assert_no_violation(page: Page, rules: dict[str, Any]) -> None:
+    violations = page.evaluate(RUN_AXE, rules)
+    assert violations == [], f"{page.url}: " + "\n".join(violations)

@@ -40,7 +40,11 @@ class Device:
         across, down = WIDTHS[kind]
         touch = kind == "phone"
         window = browser.new_context(
-            viewport={"width": across, "height": down}, has_touch=touch, is_mobile=touch, **context
+            viewport={"width": across, "height": down},
+            has_touch=touch,
+            is_mobile=touch,
+            reduced_motion="reduce",  # colours are read at once, not on their way
+            **context,
         )
         window.set_default_timeout(PATIENCE)
         device = cls(window.new_page(), base, touch)
