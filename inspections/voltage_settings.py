@@ -1,0 +1,174 @@
+"""Which settings a film's thickness readings ask for: at its percentiles, and the fewest that serve every reading."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import NamedTuple
+
+from inspections.rule_schema import Rule
+from inspections.voltage import Band
+from inspections.voltage_formulas import Given, Unit, measure, percentile
+from inspections.voltage_rules import Answer, Job, apply
+
+PERCENTILES = (5, 50, 95)
+
+
+class AskedAt(NamedTuple):
+    """What the document asks for at one percentile of the readings."""
+
+    percent: int
+    thickness: Given
+    answer: Answer
+
+
+class Served(NamedTuple):
+    """One setting and the readings it serves.
+
+    volts : the document's own figure where one lies in every band, else the nearest to it. low, high : V, every setting
+        between them is in the band of every reading served. readings : their places, thinnest first.
+    """
+
+    volts: int
+    low: int
+    high: int
+    readings: tuple[int, ...]
+    thinnest: Given
+    thickest: Given
+
+
+class Unserved(NamedTuple):
+    """A reading for which the document gives no voltage, and why."""
+
+    reading: int
+    thickness: Given
+    why: str
+
+
+@dataclass(frozen=True)
+class SettingPlan:
+    """The fewest settings, lowest first, the readings none can serve, and the proposal in sentences."""
+
+    settings: tuple[Served, ...]
+    unserved: tuple[Unserved, ...]
+    sentences: tuple[str, ...]
+
+    @property
+    def one_serves_all(self) -> bool:
+        return len(self.settings) == 1 and not self.unserved
+
+
+def asked_at_percentiles(
+    rule: Rule, readings: Sequence[Given], job: Job, *, tolerance_percent: float | str | Fraction | None = None
+) -> tuple[AskedAt, ...]:
+    """Return what the ruling document asks for at the 5th, 50th and 95th percentile of the readings.
+
+    readings : as given, all in one unit; percentiles are linear interpolations (type 7 of Hyndman and Fan 1996).
+    Raises ValueError without a reading, or for readings in more than one unit.
+    """
+    unit = _one_unit(readings)
+    values = [reading.value for reading in readings]
+    found = []
+    for percent in PERCENTILES:
+        thickness = Given(percentile(values, percent), unit)
+        found.append(AskedAt(percent, thickness, apply(rule, thickness, job, tolerance_percent=tolerance_percent)))
+    return tuple(found)
+
+
+def fewest_settings(
+    rule: Rule, readings: Sequence[Given], job: Job, *, tolerance_percent: float | str | Fraction | None = None
+) -> SettingPlan:
+    """Return the fewest settings that serve every reading, each within the band the document allows that reading.
+
+    Parameters
+    ----------
+    rule, job, tolerance_percent : as for `apply`; without any tolerance a band is the document's figure alone.
+    readings : as given, all in one unit.
+
+    Notes
+    -----
+    Bands are intervals, and the fewest points that stab them all are found by taking the lowest upper end again and
+    again. Raises ValueError without a reading, or for readings in more than one unit.
+    """
+    _one_unit(readings)
+    answers = {given: apply(rule, given, job, tolerance_percent=tolerance_percent) for given in set(readings)}
+    unserved = tuple(
+        Unserved(place, given, answers[given].why)
+        for place, given in enumerate(readings)
+        if answers[given].volts is None
+    )
+    bands = {given: _band(answer) for given, answer in answers.items() if answer.volts is not None}
+    places: dict[Given, list[int]] = {}
+    for place, given in enumerate(readings):
+        places.setdefault(given, []).append(place)
+    settings = tuple(_served(group, bands, places) for group in _groups(bands))
+    return SettingPlan(settings, unserved, _sentences(settings, unserved, len(readings)))
+
+
+def _band(answer: Answer) -> Band:
+    asked = answer.volts or 0
+    return answer.band or Band(asked, asked, asked)
+
+
+def _groups(bands: dict[Given, Band]) -> list[list[Given]]:
+    """Thicknesses by the setting they share: greedy stabbing in the order of the upper ends, which is optimal."""
+    groups: list[list[Given]] = []
+    stab = -1
+    for given in sorted(bands, key=lambda given: (bands[given].high, given.um)):
+        if not groups or bands[given].low > stab:
+            groups.append([])
+            stab = bands[given].high
+        groups[-1].append(given)
+    return groups
+
+
+def _served(group: list[Given], bands: dict[Given, Band], places: dict[Given, list[int]]) -> Served:
+    low, high = max(bands[given].low for given in group), min(bands[given].high for given in group)
+    by_thickness = sorted(group, key=lambda given: given.um)
+    asked = sorted(bands[given].asked for given in by_thickness for _ in places[given])
+    middle = asked[len(asked) // 2]
+    readings = tuple(place for given in by_thickness for place in places[given])
+    return Served(min(max(middle, low), high), low, high, readings, by_thickness[0], by_thickness[-1])
+
+
+def _sentences(settings: Sequence[Served], unserved: Sequence[Unserved], count: int) -> tuple[str, ...]:
+    found = []
+    if len(settings) == 1:
+        found.append(f"One setting serves {_all(len(settings[0].readings), count)}.")
+    elif settings:
+        served = sum(len(setting.readings) for setting in settings)
+        found.append(
+            f"No single setting serves {_all(served, count)}: {len(settings)} settings are needed. Split the work by "
+            "thickness."
+        )
+    for setting in settings:
+        between = "" if setting.low == setting.high else f" (any from {setting.low} V to {setting.high} V)"
+        film = (
+            f"{setting.thinnest}"
+            if setting.thinnest == setting.thickest
+            else f"{measure(setting.thinnest.value, setting.thinnest.unit)} to {setting.thickest}"
+        )
+        found.append(f"{setting.volts} V{between} where the film is {film}: {_readings(len(setting.readings))}.")
+    if unserved:
+        found.append(f"{_readings(len(unserved))} served by no setting. Ask the specifier.")
+        found += [f"{why}" for why in dict.fromkeys(item.why for item in unserved)]
+    return tuple(found)
+
+
+def _all(served: int, count: int) -> str:
+    if served == count:
+        return "the one reading" if count == 1 else f"all {count} readings"
+    return f"the {_readings(served)} the document has a voltage for"
+
+
+def _readings(count: int) -> str:
+    return "1 reading" if count == 1 else f"{count} readings"
+
+
+def _one_unit(readings: Sequence[Given]) -> Unit:
+    units = sorted({reading.unit for reading in readings})
+    if len(units) != 1:
+        given = ", ".join(units) or "absent"
+        raise ValueError(f"readings are {given}; they must be one or more, all in one unit")
+    return readings[0].unit
