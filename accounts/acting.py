@@ -13,7 +13,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any, NoReturn, TypeVar
 from uuid import UUID
 
@@ -32,6 +32,8 @@ from accounts.sync import set_aside
 AnyRow = TypeVar("AnyRow", bound=Row)
 Rule = Callable[["Acting", Any, dict[str, Any]], Any]
 FAR_AHEAD = timedelta(minutes=5)
+YEARS = (1900, 2200)  # a time further off is a slip, and no calendar of a time zone takes the very first and last years
+LONG_AGO = datetime(YEARS[0], 1, 1, tzinfo=UTC)
 
 
 class Conflict(APIException):
@@ -183,7 +185,7 @@ def perform(
     what = REGISTRY[name]
     now = timezone.now()
     operation = operation or new_id()
-    at = min(device_at, now + FAR_AHEAD) if device_at else now
+    at = max(min(device_at, now + FAR_AHEAD), LONG_AGO) if device_at else now
     heard = _as_heard(given)
     request_digest = record.sha256(record.canonical({"what": name, "target": target, "input": heard}))
     try:
@@ -218,7 +220,7 @@ def _perform(
             )
         return Done("already", earlier, None, ())
     row.refresh_from_db()
-    held = access.roles_on(person, row, at)
+    held = access.roles_on(person, row, now if what.decision else at)
     allowed = [role for role in held if role in what.roles]
     if not allowed:
         names = ", ".join(sorted(role.label.lower() for role in what.roles))
@@ -228,12 +230,24 @@ def _perform(
     act = Acting(what, person, held[allowed[0]], frozenset(held), operation, now, at)
     form = what.takes(data=given, context={"act": act, "target": row})
     form.is_valid(raise_exception=True)
+    _check_years(form.validated_data)
     try:
         made = what.rule(act, row, form.validated_data)
     except AlreadyRecorded as found:
         return Done("already", found.entry, None, (str(found),))
     entries = _write(act, row, locked, heard, request_digest, sent_at)
     return Done("recorded", entries[0], made, tuple(act.consequences))
+
+
+def _check_years(given: Mapping[str, Any]) -> None:
+    low, high = YEARS
+    wrong = {
+        name: [f"{value:%Y-%m-%d} is no day to work on; years from {low} to {high} are taken."]
+        for name, value in given.items()
+        if isinstance(value, datetime) and not low <= value.year <= high
+    }
+    if wrong:
+        raise ValidationError(wrong)
 
 
 def _write(

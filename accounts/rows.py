@@ -17,6 +17,8 @@ from django.db.models import Q
 
 from accounts.ids import new_id
 
+LARGEST = 2**31 - 1  # what a whole-number column holds
+
 
 class Row(models.Model):
     """A recorded row: UUID id (the client may choose it) and a version that grows with each amendment."""

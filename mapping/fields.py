@@ -37,6 +37,14 @@ class SurfaceGiven:
         return parent.surface_of(self.context["target"])
 
 
+def check_length(said: str, longest: int) -> str:
+    """What was said as it is kept, without the spaces around it. Raises ValidationError beyond `longest` characters."""
+    said = said.strip()
+    if len(said) > longest:
+        raise serializers.ValidationError(f"This has {len(said)} characters; at most {longest} can be kept.")
+    return said
+
+
 @extend_schema_field(OpenApiTypes.STR)
 class PlaceField(SurfaceGiven, serializers.Field):
     """A place in the zone's own words, such as `1+250.40 @ 4:30`; or plane metres as {"x": 1250.4, "y": 1.2}."""
@@ -51,11 +59,12 @@ class PlaceField(SurfaceGiven, serializers.Field):
             except (KeyError, TypeError, ValueError) as problem:
                 raise serializers.ValidationError(f"{data}: {problem}") from problem
             return SaidPlace(data, x, y)
+        said = check_length(str(data), 120)
         try:
-            place = surface.read_place(str(data))
+            place = surface.read_place(said)
         except ValueError as problem:
             raise serializers.ValidationError(str(problem)) from problem
-        return SaidPlace(str(data).strip(), place.x, place.y)
+        return SaidPlace(said, place.x, place.y)
 
     def to_representation(self, value: Any) -> Any:
         return value.said if isinstance(value, SaidPlace) else value
@@ -67,13 +76,14 @@ class RegionField(SurfaceGiven, serializers.Field):
 
     def to_internal_value(self, data: Any) -> SaidRegion:
         surface = self.surface()
+        said = check_length(str(data), 200)
         try:
-            shape = surface.read_region(str(data))
+            shape = surface.read_region(said)
         except ValueError as problem:
             raise serializers.ValidationError(str(problem)) from problem
         if shape.is_empty or shape.area <= 0:
-            raise serializers.ValidationError(f'"{data}" has no area on this zone: {surface.limits_text()}')
-        return SaidRegion(str(data).strip(), shape)
+            raise serializers.ValidationError(f'"{said}" has no area on this zone: {surface.limits_text()}')
+        return SaidRegion(said, shape)
 
     def to_representation(self, value: Any) -> Any:
         return value.said if isinstance(value, SaidRegion) else value

@@ -9,6 +9,7 @@ from rest_framework import serializers
 from accounts.acting import Acting, action
 from accounts.assets import Asset
 from accounts.people import Role
+from accounts.rows import LARGEST
 from mapping.fields import RegionField
 from mapping.surfaces import Surface, from_json
 from mapping.zones import Exclusion, ExclusionDecision, Zone, chainage_of
@@ -16,7 +17,9 @@ from mapping.zones import Exclusion, ExclusionDecision, Zone, chainage_of
 
 class AddZone(serializers.Serializer):
     name = serializers.CharField(max_length=80)
-    order = serializers.IntegerField(min_value=0, default=0, help_text="Place in lists; the lowest first.")
+    order = serializers.IntegerField(
+        min_value=0, max_value=LARGEST, default=0, help_text="Place in lists; the lowest first."
+    )
     surface_kind = serializers.ChoiceField(choices=["pipe"])
     surface = serializers.JSONField(
         help_text='Metres: {"diameter": 1.22, "start": 1000, "end": 1096}; a circumference may be given instead of a diameter.'
