@@ -34,7 +34,7 @@ class Instrument(Row):
         return f"{self.name}, serial {self.serial}"
 
     def certificate_at(self, at: datetime) -> Certificate | None:
-        """The certificate in force at that time, if there is one."""
+        """The certificate in force on that day, by the calendar of the time zone `at` is told in."""
         held = [
             paper
             for paper in self.certificates.all()

@@ -17,7 +17,7 @@ from accounts.record import Record
 from accounts.rows import Row
 from accounts.tablefile import Problem
 from inspections.actions.sheets import next_letter
-from inspections.actions.testing import outside_band
+from inspections.actions.testing import other_method, outside_band
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
 from inspections.intake_plan import COLUMNS, WRITTEN_IN_ORDER, Difference, Plan, PlannedLine, shown
@@ -304,7 +304,9 @@ class _Planner:
         plan.rows = sorted(fresh, key=lambda row: order[type(row)])
         if not plan.begun and self.maker.first_at is not None:
             plan.sheet.taken_at = self.maker.first_at
-        plan.warnings += [words for row in fresh if isinstance(row, Run) and (words := outside_band(row))]
+        for row in fresh:
+            if isinstance(row, Run):
+                plan.warnings += [words for words in (outside_band(row), other_method(row)) if words]
         if plan.coating.ended_at is not None:
             plan.warnings.append(f"{plan.coating} ended on {shown(plan.coating.ended_at, self.maker.zone)}.")
         if plan.begun and not plan.sheet.is_out and plan.rows:

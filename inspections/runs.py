@@ -8,7 +8,7 @@ from django.db import models
 from accounts.evidence import Evidence
 from accounts.rows import Row, Strikeable
 from inspections.coatings import FieldSheet, Permit
-from inspections.instruments import Electrode, Instrument
+from inspections.instruments import Certificate, Electrode, Instrument
 from inspections.terms import METHODS, THICKNESS_BASES
 from mapping.shapes import ShapeField
 
@@ -91,6 +91,13 @@ class Run(Row, Strikeable):
     @property
     def is_open(self) -> bool:
         return self.closed_at is None and self.struck_at is None
+
+    @property
+    def certificate(self) -> Certificate | None:
+        """The instrument's certificate in force on the day of opening, by the asset's calendar."""
+        if self.instrument is None:
+            return None
+        return self.instrument.certificate_at(self.opened_at.astimezone(self.sheet.coating.zone.asset.zone_info))
 
 
 class ReturnProof(Row, Strikeable):

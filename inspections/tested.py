@@ -62,9 +62,10 @@ def stretch_range(surface: Surface, shape: BaseGeometry) -> tuple[int, int]:
 
 
 def swaths_of(coating: Coating, stage: str, purpose: str = Run.Purpose.SURVEY) -> QuerySet[Swath]:
-    """The unstruck swaths of a coating's runs of that purpose at a stage."""
+    """The unstruck swaths of a coating's runs of that purpose at a stage, made by the specified method."""
     return Swath.objects.filter(
         run__sheet__coating=coating,
+        run__method=coating.terms.method,
         run__stage=stage,
         run__purpose=purpose,
         run__struck_at=None,
@@ -89,11 +90,10 @@ def ground_of(coating: Coating, stage: str) -> Ground:
 
 def facts_of(run: Run) -> RunFacts:
     """What holds for the whole run, as the rule for standing takes it."""
-    certificate = run.instrument.certificate_at(run.opened_at) if run.instrument else None
     return RunFacts(
         method=cast(Method, run.method),
         closed=run.closed_at is not None,
-        instrument_in_calibration=certificate is not None,
+        instrument_in_calibration=run.certificate is not None,
         proven_islands=frozenset(proof.island for proof in run.return_proofs.all() if proof.struck_at is None),
         voltage_below_band=_beyond(run, low=True),
         voltage_above_band=_beyond(run, low=False),
@@ -205,7 +205,7 @@ def highest_seq(sheet: FieldSheet) -> int:
 def marks_of(coating: Coating) -> dict[UUID, tuple[str, ...]]:
     """What a doubtful test leaves on the flaws it found: "may be made by the test", "unconfirmed"; by flaw."""
     marks: dict[UUID, tuple[str, ...]] = {}
-    runs = Run.objects.filter(sheet__coating=coating).select_related("instrument")
+    runs = Run.objects.filter(sheet__coating=coating).select_related("instrument", "sheet__coating__zone__asset")
     for run in runs.prefetch_related("verifications", "return_proofs", "instrument__certificates", "flaws"):
         found = [FoundFlaw(flaw.pk, flaw.sheet_seq) for flaw in run.flaws.all()]
         said = marks_on_flaws(facts_of(run), checks_of(run), found)

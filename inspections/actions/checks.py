@@ -11,12 +11,21 @@ from rest_framework import serializers
 from accounts.acting import Acting, action
 from accounts.people import Person, Role
 from accounts.units import VoltField
-from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment, next_seq
+from inspections.actions.sheets import (
+    SheetOrder,
+    check_may_record,
+    check_may_strike,
+    fresh,
+    moment,
+    next_seq,
+    tell_late,
+)
 from inspections.runs import CheckEvent, ReturnProof, Run, Verification
 from inspections.tested import refresh
 from inspections.voltage import check_outcome
 from mapping.actions.zones import Why
 
+MOST_VOLTS = 100_000  # V: no detector gives as much
 RECORDERS = {Role.CREW, Role.CONTRACTOR}
 
 
@@ -48,13 +57,16 @@ def prove_return(act: Acting, run: Run, given: dict[str, Any]) -> ReturnProof:
             by=act.person,
         )
     )
+    tell_late(act, run.sheet, "the return was proven", run)
     refresh(act, run)
     return proof
 
 
 class Verify(SheetOrder):
     phase = serializers.ChoiceField(choices=Verification.Phase.choices, default=Verification.Phase.DURING)
-    measured = VoltField(label="Measured output", help_text="Crest voltmeter on load, as read.")
+    measured = VoltField(
+        min_value=0, max_value=MOST_VOLTS, label="Measured output", help_text="Crest voltmeter on load, as read."
+    )
     alarm_seen = serializers.BooleanField(label="Alarm on a known bare spot", help_text="Yes only if it sounded.")
     note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
 
@@ -66,6 +78,7 @@ def verify(act: Acting, run: Run, given: dict[str, Any]) -> Verification:
     at = moment(act, given)
     seq = next_seq(fresh(run.sheet), given.get("sheet_seq"))
     check = act.insert(check_row(act, run, given, pk=act.id, at=at, seq=seq, by=act.person))
+    tell_late(act, run.sheet, "this check was recorded", run)
     refresh(act, run)
     return check
 
@@ -111,12 +124,13 @@ def report_event(act: Acting, run: Run, given: dict[str, Any]) -> CheckEvent:
             by=act.person,
         )
     )
+    tell_late(act, run.sheet, "this was reported", run)
     refresh(act, run)
     return event
 
 
 def _strike(act: Acting, row: Any, why: str) -> Any:
-    check_may_strike(act, row.by_id, row.at)
+    check_may_strike(act, row, row.by_id, row.at)
     act.strike(row, why)
     refresh(act, row.run)
     return row

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 from rest_framework import serializers
 
+from accounts import record
 from accounts.acting import Acting, action
 from accounts.people import Organisation, Role
 from accounts.units import LengthField, VoltField
+from inspections.actions.checks import MOST_VOLTS
 from inspections.instruments import Certificate, Electrode, Instrument
+from inspections.runs import Run
+from inspections.tested import refresh_many
 
 
 class RegisterInstrument(serializers.Serializer):
     kind = serializers.ChoiceField(choices=Instrument.Kind.choices)
     name = serializers.CharField(max_length=80, help_text="What the crew calls it.")
     serial = serializers.CharField(max_length=60, label="Serial number")
-    volts_min = VoltField(required=False, label="Lowest voltage")
-    volts_max = VoltField(required=False, label="Highest voltage")
+    volts_min = VoltField(required=False, min_value=0, max_value=MOST_VOLTS, label="Lowest voltage")
+    volts_max = VoltField(required=False, min_value=0, max_value=MOST_VOLTS, label="Highest voltage")
 
 
 @action(
@@ -60,7 +65,24 @@ def register_certificate(act: Acting, instrument: Instrument, given: dict[str, A
         act.refuse("due", f"{given['due']} is not after the day of issue, {given['issued']}.")
     if instrument.certificates.filter(number=given["number"], struck_at=None).exists():
         act.refuse("number", f'Certificate "{given["number"]}" is there already.')
-    return act.insert(Certificate(id=act.id, instrument=instrument, **given))
+    paper = act.insert(Certificate(id=act.id, instrument=instrument, **given))
+    _judge_anew(act, paper)
+    return paper
+
+
+def _judge_anew(act: Acting, paper: Certificate) -> None:
+    """Settle the runs whose instrument is now known to have been in calibration; they lie on the records of assets."""
+    day = timedelta(days=1)  # runs are dated by their asset's calendar, which is at most so far from UTC
+    runs = list(
+        Run.objects.filter(
+            instrument=paper.instrument,
+            struck_at=None,
+            opened_at__date__gte=paper.issued - day,
+            opened_at__date__lte=paper.due + day,
+        ).select_related("sheet__coating__zone__asset")
+    )
+    record.lock({run.sheet.coating.zone.asset_id for run in runs})
+    refresh_many(act, runs)
 
 
 class RegisterElectrode(serializers.Serializer):

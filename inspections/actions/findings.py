@@ -11,8 +11,17 @@ from rest_framework import serializers
 
 from accounts.acting import Acting, action
 from accounts.people import Person, Role
+from accounts.rows import LARGEST
 from accounts.units import FilmField, LengthField
-from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment, next_seq
+from inspections.actions.sheets import (
+    SheetOrder,
+    check_may_record,
+    check_may_strike,
+    fresh,
+    moment,
+    next_seq,
+    tell_late,
+)
 from inspections.coatings import FieldSheet, Spot
 from inspections.flaws import Classification, Flaw, FlawKind
 from inspections.instruments import Instrument
@@ -27,19 +36,32 @@ LATER = {"later": True}
 class ReportFlaw(SheetOrder):
     place = PlaceField(help_text="Where, as spoken on this asset.")
     number = serializers.IntegerField(
-        required=False, min_value=1, help_text="Tag number on this sheet; empty for the next."
+        required=False, min_value=1, max_value=LARGEST, help_text="Tag number on this sheet; empty for the next."
     )
     kind = serializers.ChoiceField(choices=FlawKind.choices, default=FlawKind.INDICATION, style=LATER)
     found_by = serializers.ChoiceField(choices=Flaw.FoundBy.choices, default=Flaw.FoundBy.ELECTRICAL, style=LATER)
     size_x = LengthField(
-        required=False, max_value=50.0, page_unit="mm", page_unit_us="in", label="Length along", style=LATER
+        required=False,
+        min_value=0.0,
+        max_value=50.0,
+        page_unit="mm",
+        page_unit_us="in",
+        label="Length along",
+        style=LATER,
     )
     size_y = LengthField(
-        required=False, max_value=50.0, page_unit="mm", page_unit_us="in", label="Width around", style=LATER
+        required=False,
+        min_value=0.0,
+        max_value=50.0,
+        page_unit="mm",
+        page_unit_us="in",
+        label="Width around",
+        style=LATER,
     )
-    depth = FilmField(required=False, max_value=50000.0, style=LATER)
+    depth = FilmField(required=False, min_value=0.0, max_value=50000.0, style=LATER)
     give_or_take = LengthField(
         required=False,
+        min_value=0.0,
         max_value=5.0,
         page_unit="mm",
         page_unit_us="in",
@@ -73,8 +95,7 @@ def report_flaw(act: Acting, run: Run, given: dict[str, Any]) -> Flaw:
     flaw = act.insert(flaw_row(run, given, pk=act.id, number=number, at=at, seq=seq, by=act.person))
     if given["kind"] != FlawKind.INDICATION:
         act.insert(Classification(flaw=flaw, kind=given["kind"], by=act.person, at=act.now))
-    if run.closed_at is not None:
-        act.tell(f"{run} was closed before {flaw.tag} was reported.")
+    tell_late(act, sheet, f"{flaw.tag} was reported", run)
     return flaw
 
 
@@ -100,9 +121,13 @@ def flaw_row(run: Run, given: dict[str, Any], *, pk: UUID, number: int, at: date
 
 
 class MeasureFlaw(serializers.Serializer):
-    size_x = LengthField(required=False, max_value=50.0, page_unit="mm", page_unit_us="in", label="Length along")
-    size_y = LengthField(required=False, max_value=50.0, page_unit="mm", page_unit_us="in", label="Width around")
-    depth = FilmField(required=False, max_value=50000.0)
+    size_x = LengthField(
+        required=False, min_value=0.0, max_value=50.0, page_unit="mm", page_unit_us="in", label="Length along"
+    )
+    size_y = LengthField(
+        required=False, min_value=0.0, max_value=50.0, page_unit="mm", page_unit_us="in", label="Width around"
+    )
+    depth = FilmField(required=False, min_value=0.0, max_value=50000.0)
 
     def validate(self, given: dict[str, Any]) -> dict[str, Any]:
         if not given:
@@ -146,8 +171,12 @@ def same_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
 @action("strike_flaw", takes=Why, roles={Role.CREW}, on=Flaw, title="Strike out")
 def strike_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
     """Strike out a flaw that was recorded by mistake (one that was looked at and is none is a false indication)."""
-    check_may_strike(act, flaw.by_id, flaw.found_at)
-    return act.strike(flaw, given["why"])
+    check_may_strike(act, flaw, flaw.by_id, flaw.found_at)
+    act.strike(flaw, given["why"])
+    for repeat in flaw.repeats.filter(struck_at=None).select_related("sheet"):
+        act.amend(repeat, same_as=None)
+        act.tell(f"{repeat.tag} was the same as {flaw.tag}; it stands for itself again.")
+    return flaw
 
 
 class RecordSpot(SheetOrder):
@@ -169,6 +198,7 @@ class RecordSpot(SheetOrder):
 @action("record_spot", takes=RecordSpot, roles={Role.CREW}, on=FieldSheet, title="Record a thickness spot")
 def record_spot(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Spot:
     """Record the gauge readings of one spot."""
+    tell_late(act, fresh(sheet), "this spot was recorded")
     return act.insert(spot_row(act, sheet, given, pk=act.id, at=moment(act, given)))
 
 
@@ -207,5 +237,5 @@ def spot_row(act: Acting, sheet: FieldSheet, given: dict[str, Any], *, pk: UUID,
 @action("strike_spot", takes=Why, roles={Role.CREW}, on=Spot, title="Strike out")
 def strike_spot(act: Acting, spot: Spot, given: dict[str, Any]) -> Spot:
     """Strike out a thickness spot."""
-    check_may_strike(act, spot.sheet.person_id, spot.at)
+    check_may_strike(act, spot, spot.sheet.person_id, spot.at)
     return act.strike(spot, given["why"])

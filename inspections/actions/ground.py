@@ -10,7 +10,16 @@ from rest_framework import serializers
 
 from accounts.acting import Acting, action
 from accounts.people import Role
-from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment, next_seq
+from accounts.rows import LARGEST
+from inspections.actions.sheets import (
+    SheetOrder,
+    check_may_record,
+    check_may_strike,
+    fresh,
+    moment,
+    next_seq,
+    tell_late,
+)
 from inspections.coatings import Coating, Disturbance
 from inspections.runs import Run, Swath
 from inspections.tested import refresh, stretch_range
@@ -27,7 +36,12 @@ class MarkSwept(SheetOrder):
         required=False, help_text="Leave empty: since the press before, or the run's opening."
     )
     ended_at = serializers.DateTimeField(required=False, help_text="Leave empty for now.")
-    start_seq = serializers.IntegerField(required=False, min_value=0)
+    start_seq = serializers.IntegerField(
+        required=False,
+        min_value=0,
+        max_value=LARGEST,
+        help_text="Place of the press it starts from; left out where times were edited by hand.",
+    )
 
     @staticmethod
     def surface_of(run: Run) -> Surface:
@@ -39,7 +53,7 @@ def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
     """Mark ground as swept: from the press before (or the opening of the run) until now, unless times are given."""
     check_may_record(act, run)
     sheet = fresh(run.sheet)
-    hand_timed = bool(given.get("started_at") or given.get("ended_at"))
+    hand_timed = given.get("start_seq") is None and bool(given.get("started_at") or given.get("ended_at"))
     ended_at = moment(act, given, "ended_at" if given.get("ended_at") else "at")
     before = sheet.last_seq
     started_at = given.get("started_at") or _press_before(run, ended_at)
@@ -59,8 +73,7 @@ def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
     )
     refresh(act, run, touched=[swath])
     swath.refresh_from_db(fields=["standing", "cause"])
-    if run.closed_at is not None:
-        act.tell(f"{run} was closed before this was marked.")
+    tell_late(act, sheet, "this was marked", run)
     return swath
 
 
@@ -115,7 +128,7 @@ def _press_before(run: Run, ended_at: datetime) -> datetime:
 @action("strike_swath", takes=Why, roles={Role.CREW, Role.CONTRACTOR}, on=Swath, title="Strike out")
 def strike_swath(act: Acting, swath: Swath, given: dict[str, Any]) -> Swath:
     """Strike out ground that was not swept after all."""
-    check_may_strike(act, swath.run.recorder_id, swath.ended_at)
+    check_may_strike(act, swath, swath.run.recorder_id, swath.ended_at)
     act.strike(swath, given["why"])
     refresh(act, swath.run, touched=[swath])
     return swath
@@ -151,5 +164,5 @@ def record_disturbance(act: Acting, coating: Coating, given: dict[str, Any]) -> 
 @action("strike_disturbance", takes=Why, roles={Role.CREW, Role.CONTRACTOR}, on=Disturbance, title="Strike out")
 def strike_disturbance(act: Acting, row: Disturbance, given: dict[str, Any]) -> Disturbance:
     """Strike out later work that did not happen there."""
-    check_may_strike(act, row.by_id, row.at)
+    check_may_strike(act, row, row.by_id, row.at)
     return act.strike(row, given["why"])

@@ -7,12 +7,14 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Max
 from rest_framework import serializers
 
 from accounts.acting import Acting, NoInput, action
 from accounts.people import Person, Role
 from accounts.units import FilmField, PercentField, TemperatureField, VoltField
-from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment
+from inspections.actions.checks import MOST_VOLTS
+from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment, tell_late
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit
 from inspections.instruments import Electrode, Instrument
 from inspections.runs import Run
@@ -87,6 +89,8 @@ def atmosphere_row(
 
 
 class OpenRun(SheetOrder):
+    private = ("witness",)
+
     purpose = serializers.ChoiceField(choices=Run.Purpose.choices, default=Run.Purpose.SURVEY)
     stage = serializers.CharField(required=False, label="Coat stage", help_text="Leave empty for the finished system.")
     method = serializers.ChoiceField(
@@ -94,7 +98,7 @@ class OpenRun(SheetOrder):
     )
     instrument = serializers.UUIDField(required=False, allow_null=True, default=None)
     electrode = serializers.UUIDField(required=False, allow_null=True, default=None)
-    set_volts = VoltField(required=False, label="Voltage set")
+    set_volts = VoltField(required=False, min_value=1, max_value=MOST_VOLTS, label="Voltage set")
     thickness_basis = serializers.ChoiceField(choices=list(THICKNESS_BASES.items()), required=False)
     thickness = FilmField(required=False, min_value=1.0, max_value=25000.0, label="Film thickness")
     surface_state = serializers.ChoiceField(
@@ -123,15 +127,17 @@ def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
             sheet,
             given,
             pk=act.id,
-            number=sheet.runs.count() + 1,
+            number=(sheet.runs.aggregate(last=Max("number"))["last"] or 0) + 1,
             opened_at=moment(act, given),
             recorder=act.person,
             acknowledged_at=act.device_at,
             permit_of=lambda pk: Permit.objects.filter(coating=sheet.coating, pk=pk, struck_at=None).first(),
         )
     )
-    if outside := outside_band(run):
-        act.tell(outside)
+    for words in (outside_band(run), other_method(run)):
+        if words:
+            act.tell(words)
+    tell_late(act, sheet, "this run was opened")
     return run
 
 
@@ -142,6 +148,16 @@ def outside_band(run: Run) -> str:
     if run.band_low <= run.set_volts <= run.band_high:
         return ""
     return f"Set to {run.set_volts} V, outside the allowed {run.band_low} to {run.band_high} V."
+
+
+def other_method(run: Run) -> str:
+    """A sentence where the ground of the run does not count because of its method, else nothing."""
+    asked = run.sheet.coating.terms.method
+    if run.method == asked or run.purpose not in (Run.Purpose.SURVEY, Run.Purpose.RETEST):
+        return ""
+    return (
+        f"{METHODS[asked][:1].upper()}{METHODS[asked][1:]} is specified: ground of this run does not count as tested."
+    )
 
 
 def run_row(
@@ -182,8 +198,9 @@ def run_row(
         act.refuse("set_volts", f"Give the voltage the detector is set to{asked}.")
     if volts is not None and instrument is not None:
         low, high = instrument.volts_min or 0, instrument.volts_max
-        if high is not None and not low <= volts.value <= high:
-            act.refuse("set_volts", f"{volts.said} is beyond {instrument}: {low} to {high} V.")
+        if volts.value < low or (high is not None and volts.value > high):
+            allowed = f"{low} to {high} V" if high is not None else f"{low} V or more"
+            act.refuse("set_volts", f"{volts.said} is beyond {instrument}: {allowed}.")
     permit = None
     if given["permit"]:
         permit = permit_of(given["permit"])
@@ -274,7 +291,7 @@ def close_run(act: Acting, run: Run, given: dict[str, Any]) -> Run:
 @action("strike_run", takes=Why, roles={Role.CREW}, on=Run, title="Strike out the run")
 def strike_run(act: Acting, run: Run, given: dict[str, Any]) -> Run:
     """Strike out a whole run; its ground counts no more, its flaws stay listed."""
-    check_may_strike(act, run.recorder_id, run.opened_at)
+    check_may_strike(act, run, run.recorder_id, run.opened_at)
     act.strike(run, given["why"])
     refresh(act, run, touched=list(run.swaths.filter(struck_at=None)))
     return run

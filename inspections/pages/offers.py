@@ -19,7 +19,7 @@ Offers = dict[str, Sequence[tuple[str, str]]]
 
 
 def open_run(person: Person, sheet: FieldSheet) -> Offers:
-    now = timezone.now()
+    now = timezone.localtime(timezone=sheet.coating.zone.asset.zone_info)
     detectors = Instrument.objects.filter(
         organisation=sheet.organisation, kind=Instrument.Kind.DETECTOR
     ).prefetch_related("certificates")

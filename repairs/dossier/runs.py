@@ -94,7 +94,7 @@ def _swept(run: Run, papers: Papers, reader: Reader) -> str:
 
 
 def _parameters(picture: ZonePicture, run: Run, papers: Papers, reader: Reader) -> list[tuple[str, object]]:
-    certificate = run.instrument.certificate_at(run.opened_at) if run.instrument else None
+    certificate = run.certificate
     band = (
         f"{reader.volts(run.band_low)} to {reader.volts(run.band_high)} by {run.ruling_document}"
         if run.band_low is not None
