@@ -163,7 +163,9 @@ def _merged(surface: Surface, listed: list[FlawPicture]) -> tuple[FlawPicture, .
     for index, first in _found_again(surface, [listed[index] for index in counted]).items():
         again, original = listed[counted[index]], listed[counted[first]]
         why_not = f"found again within the joint uncertainty: the same as {original.tag}"
-        listed[counted[index]] = replace(again, counted=False, same_as=original.tag, why_not=why_not)
+        # One that is repaired or conceded speaks for itself only: what is found there afterwards is open.
+        same_as = original.tag if original.is_open else again.same_as
+        listed[counted[index]] = replace(again, counted=False, same_as=same_as, why_not=why_not)
     return tuple(listed)
 
 

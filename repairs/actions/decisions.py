@@ -44,6 +44,8 @@ class WithdrawRelease(serializers.Serializer):
 @action("concede", takes=Concede, roles={Role.OWNER}, on=Coating, title="Concede", decision=True)
 def concede(act: Acting, coating: Coating, given: dict[str, Any]) -> Concession:
     """Live with a patch as it is, or with a gate that is not green, and say why."""
+    if coating.ended_at is not None:
+        act.refuse("reason", f"{coating} has ended ({coating.ended_why}): there is nothing left to decide on it.")
     gate, patch = given.get("gate", ""), None
     if bool(given.get("patch")) == bool(gate):
         act.refuse("patch", "Name one thing: a patch, or a gate.")

@@ -30,6 +30,8 @@ class IssuePatches(serializers.Serializer):
 @action("issue_patches", takes=IssuePatches, roles={Role.LEAD}, on=Coating, title="Issue patches")
 def issue_patches(act: Acting, coating: Coating, given: dict[str, Any]) -> list[Patch]:
     """Give the proposed patches their numbers and hand them to a contractor."""
+    if coating.ended_at is not None:
+        act.refuse("flaws", f"{coating} has ended ({coating.ended_why}): there is nothing to repair.")
     contractor = _contractor(act, coating, given["contractor"])
     proposed = proposals(coating)
     wanted = set(given.get("flaws") or ())

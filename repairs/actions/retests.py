@@ -6,6 +6,7 @@ Whoever applied a patch never passes it: the action says so in words, and the da
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from rest_framework import serializers
@@ -17,6 +18,7 @@ from accounts.acting import Acting, action
 from accounts.people import Organisation, Person, Role
 from inspections.flaws import Flaw, FlawKind
 from inspections.runs import Run, Swath
+from inspections.terms import METHODS
 from mapping.coverage import SMALLEST
 from repairs import timing
 from repairs.gates import square_metres
@@ -46,7 +48,7 @@ class AbandonCycle(serializers.Serializer):
 def settle_retest(act: Acting, patch: Patch, given: dict[str, Any]) -> Cycle:
     """Say whether the retest passed or failed, by the swath that covers the patch. Failed opens the next cycle."""
     passed = given["outcome"] == Cycle.Outcome.PASSED
-    retester_org = _retester(act, patch)
+    retester_org = retester_organisation(act.person, patch, act.device_at)
     now = work_state(patch)
     if now in (PatchState.TO_DO, PatchState.STRUCK, PatchState.FAILED) or (passed and now == PatchState.ACCEPTED):
         act.refuse("outcome", f"There is no retest to settle: {patch} is {now.label}.")
@@ -80,12 +82,12 @@ def abandon_cycle(act: Acting, patch: Patch, given: dict[str, Any]) -> Cycle:
     return act.amend(cycle, outcome=Cycle.Outcome.ABANDONED, settled_at=act.device_at, note=given["why"])
 
 
-def _retester(act: Acting, patch: Patch) -> Organisation:
-    """The organisation the retester acts for; refuses whoever may not retest this patch."""
-    if Step.objects.filter(cycle__patch=patch, by=act.person, struck_at=None).exists():
+def retester_organisation(person: Person, patch: Patch, at: datetime | None = None) -> Organisation:
+    """The organisation for which the person may retest the patch; PermissionDenied names who does it instead."""
+    if Step.objects.filter(cycle__patch=patch, by=person, struck_at=None).exists():
         raise PermissionDenied(f"You recorded work on {patch}: somebody else has to retest it.")
-    held = access.roles_on(act.person, patch, act.device_at)
-    if not _is_of_the_firm(act.person, held, patch):
+    held = access.roles_on(person, patch, at)
+    if not _is_of_the_firm(person, held, patch):
         if Role.CREW not in held:
             raise PermissionDenied(
                 f"{patch} is retested by the inspection crew, or by {patch.contractor} with a witness."
@@ -93,7 +95,8 @@ def _retester(act: Acting, patch: Patch) -> Organisation:
         return held[Role.CREW]
     if not patch.coating.terms.own_quality_control_may_retest:
         raise PermissionDenied(
-            f"{patch} was repaired by {patch.contractor}: the specification asks for another retester."
+            f"{patch} was repaired by {patch.contractor}: the specification asks for another retester, "
+            "the inspection crew."
         )
     return patch.contractor
 
@@ -136,6 +139,9 @@ def _swath(act: Acting, patch: Patch, pk: Any, passed: bool) -> Swath:
         act.refuse("swath", "This is no swath of a retest run on this coating.")
     if swath.struck_at is not None or swath.run.struck_at is not None:
         act.refuse("swath", "This swath has been struck out.")
+    if swath.run.method != patch.coating.terms.method:
+        asked = METHODS[patch.coating.terms.method]
+        act.refuse("swath", f"It was swept by {METHODS[swath.run.method]}; {asked} is specified.")
     missed = patch.shape.difference(swath.shape).area
     if passed and missed >= SMALLEST:
         act.refuse("swath", f"The swath leaves {square_metres(missed)} of {patch} untested; it has to cover all of it.")

@@ -180,6 +180,8 @@ def _flag(act: Acting, patch: Patch, cycle: Cycle, terms: Terms, given: dict[str
         act.tell(f"Done before {patch} was issued.")
     if Release.objects.filter(coating=patch.coating, withdrawn_at=None).exists():
         act.tell("Recorded while the zone is released.")
+    if patch.coating.ended_at is not None:
+        act.tell(f"{patch.coating} has ended.")
     coat = given.get("coat")
     product = given.get("product", "")
     if coat and product and product != (asked := terms.repair_coats[coat - 1].product):
