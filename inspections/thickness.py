@@ -6,7 +6,7 @@ Thickness is in micrometres. Arithmetic is exact, so a mean on the border of a l
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil, isfinite
 from typing import Literal, NamedTuple
@@ -18,6 +18,7 @@ SPOTS_PER_AREA = 5
 SOURCE = "SSPC-PA 2, numbers and restriction levels from memory"
 
 Level = Literal[1, 2, 3, 4, 5]
+Verdict = Literal["accepted", "not accepted", "not judged"]
 
 # Shares of the specified minimum and maximum that a spot mean may reach, by restriction level;
 # None: no maximum, neither for a spot nor for the area mean.
@@ -60,11 +61,20 @@ class Summary(NamedTuple):
 
 
 @dataclass(frozen=True)
+class Shift:
+    """What was coated in one shift: its area measurements stand for its film alone. `areas`: how many are asked for."""
+
+    name: str
+    areas: int
+    spots: tuple[Spot, ...]
+
+
+@dataclass(frozen=True)
 class AreaResult:
     """One area measurement: verdict and the lines of its arithmetic."""
 
     area: str
-    verdict: Literal["accepted", "not accepted", "not judged"]
+    verdict: Verdict
     mean_um: float | None
     arithmetic: tuple[str, ...]
 
@@ -73,7 +83,7 @@ class AreaResult:
 class ThicknessVerdict:
     """Verdict on a zone; `missing` says what keeps it from being judged."""
 
-    verdict: Literal["accepted", "not accepted", "not judged"]
+    verdict: Verdict
     areas: tuple[AreaResult, ...]
     missing: tuple[str, ...]
     source: str = SOURCE
@@ -120,11 +130,12 @@ def areas_asked(surface_m2: float) -> int:
     """
     if not (isfinite(surface_m2) and surface_m2 > 0):
         raise ValueError(f"surface_m2 is {surface_m2}; it must be above 0")
-    if surface_m2 <= 30:
-        return ceil(surface_m2 / 10)
-    if surface_m2 <= 100:
+    surface = _exact(surface_m2)
+    if surface <= 30:
+        return ceil(surface / 10)
+    if surface <= 100:
         return 3
-    return 3 + ceil((surface_m2 - 100) / 100)
+    return 3 + ceil((surface - 100) / 100)
 
 
 def judge_dft(
@@ -159,16 +170,10 @@ def judge_dft(
     Shares by level, of minimum and maximum: 1: 100 and 100 %; 2: 100 and 120; 3: 80 and 120;
     4: 80 and 150; 5: 80 and no maximum, for the area mean either. SSPC-PA 2, from memory.
     """
-    if level not in _SHARES:
-        raise ValueError(f"level is {level}; it must be 1, 2, 3, 4 or 5")
-    if not minimum > 0:
-        raise ValueError(f"minimum is {minimum} um; it must be above 0")
-    if maximum is not None and not maximum >= minimum:
-        raise ValueError(f"maximum is {maximum} um; it must not be below the minimum, {minimum} um")
+    limits = _Limits.of(minimum, maximum, level)
     grouped: dict[str, list[Spot]] = {}
     for spot in spots:
         grouped.setdefault(spot.area, []).append(spot)
-    limits = _Limits.of(minimum, maximum, level)
     results = tuple(_judge_area(name, grouped[name], limits) for name in sorted(grouped))
     missing = [
         f"{_area_words(result.area)}: {result.arithmetic[0]}" for result in results if result.verdict == "not judged"
@@ -180,6 +185,44 @@ def judge_dft(
     return ThicknessVerdict("not judged" if missing else "accepted", results, tuple(missing))
 
 
+def judge_shifts(
+    shifts: Sequence[Shift], minimum: float, maximum: float | None, level: Level = 3
+) -> tuple[ThicknessVerdict, dict[str, ThicknessVerdict]]:
+    """Judge film coated in several shifts: each by its own area measurements, and all together.
+
+    Returns the verdict on the whole and that on each shift by name. One shift not accepted is enough for the whole not
+    to be; what one lacks keeps the whole from being judged. Raises ValueError without a shift, for two of one name, and
+    as `judge_dft`.
+    """
+    names = [shift.name for shift in shifts]
+    if not names or len(set(names)) < len(names):
+        raise ValueError(f"shifts are {', '.join(names) or 'absent'}; they must be one or more, each with its own name")
+    by_shift = {shift.name: judge_dft(shift.spots, minimum, maximum, level, shift.areas) for shift in shifts}
+    verdicts = {found.verdict for found in by_shift.values()}
+    whole: Verdict = (
+        "not accepted" if "not accepted" in verdicts else "not judged" if "not judged" in verdicts else "accepted"
+    )
+    areas = tuple(
+        replace(area, area=f"{name}, {area.area}" if area.area else name)
+        for name, found in by_shift.items()
+        for area in found.areas
+    )
+    missing = tuple(f"{name}: {line}" for name, found in by_shift.items() for line in found.missing)
+    return ThicknessVerdict(whole, areas, missing), by_shift
+
+
+def spot_range(minimum: float, maximum: float | None, level: Level = 3) -> tuple[Fraction, Fraction | None]:
+    """Return the lowest and highest spot mean (um) a restriction level allows; None: no maximum.
+
+    Raises ValueError for a range upside down or a level outside 1 to 5.
+
+    >>> [float(end) for end in spot_range(300, 500, 3)]
+    [240.0, 600.0]
+    """
+    limits = _Limits.of(minimum, maximum, level)
+    return limits.spot_low, limits.spot_high
+
+
 class _Limits(NamedTuple):
     area_low: Fraction
     area_high: Fraction | None
@@ -188,6 +231,12 @@ class _Limits(NamedTuple):
 
     @classmethod
     def of(cls, minimum: float, maximum: float | None, level: int) -> _Limits:
+        if level not in _SHARES:
+            raise ValueError(f"level is {level}; it must be 1, 2, 3, 4 or 5")
+        if not minimum > 0:
+            raise ValueError(f"minimum is {minimum} um; it must be above 0")
+        if maximum is not None and not maximum >= minimum:
+            raise ValueError(f"maximum is {maximum} um; it must not be below the minimum, {minimum} um")
         low = _exact(minimum)
         share_low, share_high = _SHARES[level]
         if maximum is None or share_high is None:
@@ -213,7 +262,7 @@ def _judge_area(name: str, spots: Sequence[Spot], limits: _Limits) -> AreaResult
     lines += [f"spot {spot.id} {_um(value)}, outside {allowed}" for spot, value in outside]
     if not outside:
         lines.append(f"all {len(means)} spots within {allowed}")
-    verdict: Literal["accepted", "not accepted"] = "accepted" if fits and not outside else "not accepted"
+    verdict: Verdict = "accepted" if fits and not outside else "not accepted"
     return AreaResult(name, verdict, float(mean), tuple(lines))
 
 

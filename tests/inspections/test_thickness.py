@@ -9,7 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inspections.thickness import Level, Spot, areas_asked, judge_dft, spot_mean, summary
+from inspections.thickness import (
+    Level,
+    Shift,
+    Spot,
+    areas_asked,
+    judge_dft,
+    judge_shifts,
+    spot_mean,
+    spot_range,
+    summary,
+)
 
 
 def area(*means: float, name: str = "") -> list[Spot]:
@@ -135,3 +145,37 @@ def test_without_a_specified_maximum_no_film_is_too_thick() -> None:
 def test_a_range_that_cannot_be_is_refused_by_name(minimum: float, maximum: float, level: Level, message: str) -> None:
     with pytest.raises(ValueError, match=message):
         judge_dft([], minimum, maximum, level)
+
+
+FULL = tuple(area(400, 400, 400, 400, 400))
+THIN = tuple(area(290, 290, 290, 290, 290))
+
+
+def test_each_shift_is_judged_by_its_own_area_measurements() -> None:
+    whole, by_shift = judge_shifts([Shift("Monday", 1, FULL), Shift("Tuesday", 1, THIN)], 300, 500)
+    assert (whole.verdict, by_shift["Monday"].verdict, by_shift["Tuesday"].verdict) == (
+        "not accepted",
+        "accepted",
+        "not accepted",
+    )
+    assert [result.area for result in whole.areas] == ["Monday", "Tuesday"]
+
+
+def test_what_one_shift_lacks_keeps_the_whole_from_being_judged() -> None:
+    whole, _ = judge_shifts([Shift("Monday", 1, FULL), Shift("Tuesday", 2, FULL)], 300, 500)
+    assert (whole.verdict, whole.missing) == ("not judged", ("Tuesday: 1 of 2 area measurements taken",))
+
+
+def test_every_shift_accepted_is_the_whole_accepted() -> None:
+    whole, _ = judge_shifts([Shift("Monday", 1, FULL), Shift("Tuesday", 1, FULL)], 300, 500)
+    assert whole.verdict == "accepted"
+
+
+@pytest.mark.parametrize("names", [[], ["Monday", "Monday"]])
+def test_shifts_absent_or_of_one_name_are_refused(names: list[str]) -> None:
+    with pytest.raises(ValueError, match="they must be one or more, each with its own name"):
+        judge_shifts([Shift(name, 1, FULL) for name in names], 300, 500)
+
+
+def test_without_a_maximum_the_range_of_a_spot_has_none() -> None:
+    assert spot_range(300, None, 3) == (240, None)
