@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 import pytest
 from django.conf import settings
@@ -18,6 +19,7 @@ from repairs.release import Release
 from tests.factories import LONG_AGO, AppointmentFactory, EvidenceFactory, PersonFactory, record_of
 from tests.scenes import Scene, equipment, pipe_scene
 
+ALWAYS = datetime(1, 1, 2, tzinfo=UTC)
 NOWHERE = "018f3a00-0000-7000-8000-000000000000"
 
 
@@ -29,7 +31,7 @@ class World:
     rows: dict[type[Row], Row]
     people: dict[Role, Person]
     everything: Person
-    """Holds every role there is."""
+    """Holds every role there is, since ever; as a contractor for the one that patches are issued to."""
 
 
 def build_world() -> World:
@@ -39,8 +41,10 @@ def build_world() -> World:
     for role, person in people.items():
         AppointmentFactory(person=person, role=role)
     everything = PersonFactory(organisation=owner)
-    for role in Role:
-        AppointmentFactory(person=everything, role=role)
+    for role in set(Role) - {Role.CONTRACTOR}:
+        AppointmentFactory(person=everything, role=role, since=ALWAYS)
+    painter = {"organisation": scene.contractor, "asset": scene.asset}
+    AppointmentFactory(person=everything, role=Role.CONTRACTOR, since=ALWAYS, **painter)
     return World(scene, _rows(scene, owner), people, everything)
 
 
