@@ -107,14 +107,18 @@ class Rule:
         return f"{self.document}, {self.edition}" if self.edition else self.document
 
 
+def shipped_bodies() -> dict[str, dict[str, Any]]:
+    """The bodies of the rules that come with the product, by id: what a specification copies. New at every call."""
+    texts = (
+        file.read_text("utf-8") for file in (files("inspections") / "rules").iterdir() if file.name.endswith(".json")
+    )
+    return {body["id"]: body for body in sorted(map(json.loads, texts), key=lambda body: body["id"])}
+
+
 @cache
 def shipped_rules() -> tuple[Rule, ...]:
-    """The rules that come with the product, by id. The figures are checked when read."""
-    folder = files("inspections") / "rules"
-    found = [
-        rule_from_json(json.loads(file.read_text("utf-8"))) for file in folder.iterdir() if file.name[-5:] == ".json"
-    ]
-    return tuple(sorted(found, key=lambda rule: rule.id))
+    """The rules that come with the product, by id, checked like any other."""
+    return tuple(rule_from_json(body) for body in shipped_bodies().values())
 
 
 def shipped_rule(rule_id: str) -> Rule:

@@ -31,6 +31,8 @@ CONDUCTIVE = (
 )
 THUMB_WARNING = "This rule of thumb stands in no standard: name a document before work begins."
 MEMORY_WARNING = "The figures are from memory: confirm them with the document."
+DETECTOR_VOLTS = (500, 30_000)
+DETECTOR_WARNING = "High-voltage detectors give roughly 0.5 to 30 kV (common practice, no source): see that yours does."
 PRECEDENCE = ("project specification", "product data sheet", "standard")
 
 
@@ -187,7 +189,11 @@ def _figure(rule: Rule, given: Given, tolerance_percent: float | str | Fraction 
     form = form_for(rule, given)
     notes = () if form is None else _notes(rule, given, form)
     used = _rounded(given, form)
-    return replace(_judged(rule, form, used, tolerance_percent), warnings=_warnings(rule, given), notes=notes)
+    found = _judged(rule, form, used, tolerance_percent)
+    warnings = _warnings(rule, given)
+    if found.volts is not None and not DETECTOR_VOLTS[0] <= found.volts <= DETECTOR_VOLTS[1]:
+        warnings += (DETECTOR_WARNING,)
+    return replace(found, warnings=warnings, notes=notes)
 
 
 def _judged(rule: Rule, form: Form | None, used: Given, tolerance_percent: float | str | Fraction | None) -> Answer:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import copy
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from inspections.rule_schema import RuleRefused, rule_from_json, shipped_rule, shipped_rules
+import inspections
+from inspections.rule_schema import RuleRefused, rule_from_json, shipped_bodies, shipped_rule, shipped_rules
 from inspections.voltage_formulas import thickness_given
 
 OWNERS: dict[str, Any] = {
@@ -69,6 +71,15 @@ def test_rules_whose_tables_are_not_ours_are_shipped_without_figures() -> None:
     assert {rule.id for rule in shipped_rules() if not rule.forms} == {
         "astm-g62-b-2023", "nace-sp0188-2024", "astm-d5162", "astm-d4787", "iso-29601", "as-3894-1",
     }  # fmt: skip
+
+
+def test_a_body_copied_into_a_specification_reads_as_the_shipped_rule() -> None:
+    assert rule_from_json(shipped_bodies()["nace-sp0490"]) == shipped_rule("nace-sp0490")
+
+
+def test_the_name_of_a_file_is_the_id_of_its_rule() -> None:
+    names = {path.stem for path in (Path(inspections.__file__).parent / "rules").iterdir()}
+    assert names == {rule.id for rule in shipped_rules()}
 
 
 def test_a_rule_that_is_not_shipped_is_answered_with_those_that_are() -> None:

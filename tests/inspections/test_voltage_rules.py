@@ -15,6 +15,7 @@ from inspections.rule_schema import rule_from_json, shipped_rule, shipped_rules
 from inspections.voltage import Band
 from inspections.voltage_formulas import thickness_given
 from inspections.voltage_rules import (
+    DETECTOR_WARNING,
     MEMORY_WARNING,
     THUMB_WARNING,
     Answer,
@@ -220,6 +221,12 @@ def test_the_rule_of_thumb_warns() -> None:
 
 def test_figures_from_memory_say_so() -> None:
     assert MEMORY_WARNING in said("nace-sp0490", 14, "mil", FBE).warnings
+
+
+@pytest.mark.parametrize(("mils", "warned"), [("4.99", True), ("5", False), ("300", False), ("300.1", True)])
+def test_a_voltage_beyond_what_detectors_give_is_warned_of(mils: str, warned: bool) -> None:
+    # 0.5 to 30 kV: common practice, no source. The rule of thumb gives 100 V per mil.
+    assert (DETECTOR_WARNING in said("rule-of-thumb", mils, "mil", FBE).warnings) is warned
 
 
 def test_a_doubtful_rule_says_why() -> None:
