@@ -41,7 +41,7 @@ page                     on             method nobody observer crew lead contrac
 front                    -              GET    200    302      302  302  302        302   302   302
 today                    -              GET    302    200      200  200  200        200   200   200
 assets                   -              GET    302    200      200  200  200        200   200   200
-organisations            -              GET    302    302      302  302  302        302   302   302
+organisations            -              GET    302    302      302  302  302        302   302   200
 settings                 -              GET    302    200      200  200  200        200   200   200
 own_units                -              GET    302    200      200  200  200        200   200   200
 own_units                -              POST   302    422      422  422  422        422   422   422

@@ -13,9 +13,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from accounts.access import roles_on
 from accounts.acting import find, may
 from accounts.forms import act_on_page
-from accounts.people import Person
+from accounts.people import Person, Role
+from inspections.actions.sheets import records_in
 from inspections.atmosphere import humidity_from_wet_bulb, work_may_go_on
 from inspections.cautions import cautions
 from inspections.coatings import Atmosphere, FieldSheet
@@ -67,6 +69,7 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     bay = next((each for each in bays if each.current), bays[0])
     rows = lane_rows(run, zone.surface, bay)
     last = last_check(run)
+    held = roles_on(person, run)
     return render(
         request,
         "inspections/run.html",
@@ -88,7 +91,7 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "rulings": run.reinstatements.select_related("by", "evidence").order_by("at"),
             "check_due": check_due(run, last),
             "last_check": last,
-            "may_record": may(person, "mark_swept", run),
+            "may_record": records_in(run, held, held.get(Role.CONTRACTOR)),
             "may_rule": may(person, "decide_held", run),
             "may_restore": may(person, "reinstate", run),
             "lost": run.swaths.filter(struck_at=None, standing=Standing.LOST).exists(),

@@ -13,6 +13,7 @@ from inspections.pages.offers import OFFERS, Offers
 from inspections.runs import Run, Swath
 from repairs import gates
 from repairs.actions.patches import proposals
+from repairs.actions.retests import retester_organisation
 from repairs.state import PatchState, with_state
 from repairs.work import Patch
 
@@ -44,7 +45,8 @@ def issue_patches(person: Person, coating: Coating) -> Offers:
 
 
 def settle_retest(person: Person, patch: Patch) -> Offers:
-    """Swaths of retest runs that reach the patch, the latest first."""
+    """Swaths of retest runs that reach the patch, the latest first. Whoever may not retest it is refused here already."""
+    retester_organisation(person, patch)
     swaths = Swath.objects.filter(
         run__sheet__coating=patch.coating, run__purpose=Run.Purpose.RETEST, run__struck_at=None, struck_at=None
     ).select_related("run__sheet")

@@ -10,13 +10,16 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
+from rest_framework.exceptions import PermissionDenied
 from shapely.geometry import Polygon
 
+from accounts.access import roles_on
 from accounts.acting import find, may
-from accounts.people import Person
+from accounts.people import Person, Role
 from inspections.pages.flaws import from_landmarks
 from inspections.runs import Run
 from mapping.zones import Zone
+from repairs.actions.retests import retester_organisation
 from repairs.picture import zone_picture
 from repairs.work import Patch
 
@@ -59,14 +62,23 @@ def patch_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "from_landmarks": from_landmarks(zone, middle),
             "centre_said": zone.surface.print_place(middle.x, middle.y),
             "card": card_of(zone, row, flaws),
-            "may_step": may(person, "record_step", row),
+            "may_step": row.contractor == roles_on(person, row).get(Role.CONTRACTOR),
             "may_strike": may(person, "strike_patch", row),
-            "may_retest": may(person, "settle_retest", row),
+            "may_retest": _may_retest(person, row),
             "may_concede": may(person, "concede", coating),
             "retest_runs": retest_runs,
             "here": request.get_full_path(),
         },
     )
+
+
+def _may_retest(person: Person, patch: Patch) -> bool:
+    """Not whoever worked on it, nor their firm where the specification asks for another."""
+    try:
+        retester_organisation(person, patch)
+    except PermissionDenied:
+        return False
+    return True
 
 
 class Card(NamedTuple):
