@@ -9,9 +9,12 @@ from typing import Any
 from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied
 
+from accounts import access
 from accounts.acting import Acting, NoInput, action
+from accounts.assets import Asset
 from accounts.people import Organisation, Role
 from accounts.record import Record
+from accounts.rows import LARGEST, Row
 from inspections.coatings import Coating, FieldSheet
 from inspections.runs import Run
 from mapping.actions.zones import Why
@@ -49,10 +52,10 @@ def next_letter(coating: Coating) -> str:
     return letters(count)
 
 
-def check_may_strike(act: Acting, made_by: Any, made_at: datetime) -> None:
-    """Who made it strikes it out on the same day; afterwards a lead inspector does."""
-    zone = act.now.tzinfo
-    same_day = made_at.astimezone(zone).date() == act.now.date()
+def check_may_strike(act: Acting, row: Row, made_by: Any, made_at: datetime) -> None:
+    """Who made it strikes it out on the same day of the asset; afterwards a lead inspector does."""
+    zone = Asset.objects.get(pk=access.record_id(row)).zone_info
+    same_day = made_at.astimezone(zone).date() == act.now.astimezone(zone).date()
     if Role.LEAD in act.roles or (made_by == act.person.pk and same_day):
         return
     act.refuse("why", "Who made it can strike it out on the same day; after that a lead inspector does.")
@@ -68,6 +71,20 @@ def check_may_record(act: Acting, run: Run) -> None:
     """Refuses a contractor on a run of the crew."""
     if not records_in(run, act.roles, act.organisation):
         raise PermissionDenied(f"{run} is a run of the inspection crew; what it found is recorded by the crew.")
+
+
+def tell_late(act: Acting, sheet: FieldSheet, what: str, run: Run | None = None) -> None:
+    """Flag what comes late or on what does not count any more; an observation is never refused for that."""
+    if run is not None and run.closed_at is not None:
+        act.tell(f"{run} was closed before {what}.")
+    if run is not None and run.struck_at is not None:
+        act.tell(f"{run} has been struck out: nothing on it counts.")
+    if sheet.handed_in_at is not None:
+        act.tell(f"{sheet} was handed in before {what}.")
+    if sheet.given_up_why is not None:
+        act.tell(f"{sheet} was given up before {what}.")
+    if sheet.coating.ended_at is not None:
+        act.tell(f"{sheet.coating} has ended.")
 
 
 @action("take_sheet", takes=NoInput, roles={Role.CREW}, on=Coating, title="Take a field sheet")
@@ -116,6 +133,7 @@ class SheetOrder(serializers.Serializer):
     sheet_seq = serializers.IntegerField(
         required=False,
         min_value=1,
+        max_value=LARGEST,
         help_text="Place in the sheet's order of recording; a device without signal fills it.",
     )
 

@@ -18,6 +18,7 @@ from accounts.acting import Acting, action
 from accounts.people import Organisation, Person, Role
 from inspections.flaws import Flaw, FlawKind
 from inspections.runs import Run, Swath
+from inspections.terms import METHODS
 from mapping.coverage import SMALLEST
 from repairs import timing
 from repairs.gates import square_metres
@@ -138,6 +139,9 @@ def _swath(act: Acting, patch: Patch, pk: Any, passed: bool) -> Swath:
         act.refuse("swath", "This is no swath of a retest run on this coating.")
     if swath.struck_at is not None or swath.run.struck_at is not None:
         act.refuse("swath", "This swath has been struck out.")
+    if swath.run.method != patch.coating.terms.method:
+        asked = METHODS[patch.coating.terms.method]
+        act.refuse("swath", f"It was swept by {METHODS[swath.run.method]}; {asked} is specified.")
     missed = patch.shape.difference(swath.shape).area
     if passed and missed >= SMALLEST:
         act.refuse("swath", f"The swath leaves {square_metres(missed)} of {patch} untested; it has to cover all of it.")
