@@ -141,7 +141,7 @@ def _instrument(run: Run, at: Any) -> Block:
     if run.method == "visual":
         return Block(title, True, "Visual: no instrument.")
     last = last_check(run)
-    paper = run.instrument.certificate_at(run.opened_at) if run.instrument else None
+    paper = run.certificate
     named = f"{run.instrument}, {run.electrode}"
     if paper is None:
         return Block(
