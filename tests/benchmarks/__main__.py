@@ -56,7 +56,7 @@ def _machine() -> Iterator[str]:
     if postgresql_url():
         # The named database need not exist, as for the tests: each benchmark makes its own.
         with psycopg.connect(postgresql_url(), dbname="postgres") as asked:
-            yield f"PostgreSQL {asked.execute('SHOW server_version').fetchone()[0].split()[0]}"
+            yield f"PostgreSQL {asked.info.server_version // 10000}.{asked.info.server_version % 10000}"
     if chromium := shutil.which("chromium"):
         yield subprocess.run([chromium, "--version"], capture_output=True, text=True, check=True).stdout.strip()
 

@@ -63,11 +63,11 @@ def sweep(scene: Scene, count: int, rows_per_entry: int = 500) -> Run:
             others.append(_check(run, "end", clock, seq))
         clock += 4 * TURN
     with transaction.atomic():
-        for model in (Run, ReturnProof, Verification):
-            model.objects.bulk_create([row for row in others if type(row) is model], batch_size=500)
-        Swath.objects.bulk_create(swaths, batch_size=500)
-        FieldSheet.objects.filter(pk=scene.sheet.pk).update(last_seq=seq)
         rows: Sequence[Row] = [*others, *swaths]
+        kinds: tuple[type[Row], ...] = (Run, ReturnProof, Verification, Swath)
+        for model in kinds:
+            model._default_manager.bulk_create([row for row in rows if type(row) is model], batch_size=500)
+        FieldSheet.objects.filter(pk=scene.sheet.pk).update(last_seq=seq)
         for start in range(0, len(rows), rows_per_entry):
             recorded(*rows[start : start + rows_per_entry])
         for stretch in range(max(swath.stretch_high for swath in swaths) + 1):
@@ -83,9 +83,10 @@ def _regions(scene: Scene) -> Iterator[tuple[float, Lane]]:
     """Start and lane of each swath in order: a part of one lane, then of the next lane, then the next part."""
     surface = scene.zone.surface
     across = lanes(surface, scene.electrode.width)
-    for part in range(int((surface.end - surface.start) // PART)):
+    start, _, end, _ = surface.outline.bounds
+    for part in range(int((end - start) // PART)):
         for lane, step in product(across, range(int(PART / LONG))):
-            yield surface.start + part * PART + step * LONG, lane
+            yield start + part * PART + step * LONG, lane
 
 
 def _swath(scene: Scene, run: Run, region: tuple[float, Lane], ended_at: datetime, seq: int) -> Swath:

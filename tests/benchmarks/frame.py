@@ -23,7 +23,7 @@ from tests.mapping.made_up_section import random_flaws
 
 FLAWS, METRES = 50_000, 400.0  # as long as a phone shows at once, so that both draw every flaw
 THROTTLE = 4  # times slower than this machine, as the browser's own tools slow a page down to a phone
-FRAMES = 9
+FRAMES = 7
 STATIC = Path(symbols.__file__).parent / "static" / "mapping"
 ADDRESS = "http://sheet.example/"
 PAGE = """<!doctype html><html lang="en"><meta charset="utf-8"><title>Frames</title>

@@ -8,11 +8,9 @@ from contextlib import ExitStack
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from accounts.acting import perform
-from inspections.runs import Run
 from tests.benchmarks.databases import NO_POSTGRESQL, available, on, temporary_database
 from tests.benchmarks.filling import long_pipe, sweep
 from tests.benchmarks.measuring import Line, Skipped, side_by_side
-from tests.scenes import Scene
 
 FEW, MANY = 500, 50_000
 METRES = 10_000.0  # what fifty thousand swaths sweep; the zone is as long with five hundred
@@ -26,17 +24,15 @@ def measure() -> Iterator[Line | Skipped]:
             yield Skipped(what, NO_POSTGRESQL)
             continue
         with ExitStack() as open_databases:
-            presses = []
-            for swaths in (MANY, FEW):
-                database = open_databases.enter_context(temporary_database(vendor))
-                scene = long_pipe(METRES)
-                presses.append(_press(database, scene, sweep(scene, swaths)))
-            seconds = side_by_side(*presses, REPEATS, warm_up=3)
+            many, few = (_press(open_databases.enter_context(temporary_database(vendor)), n) for n in (MANY, FEW))
+            seconds = side_by_side(many, few, REPEATS, warm_up=3)
         yield Line(what, "ms", seconds.ours * 1e3, seconds.floor * 1e3)
 
 
-def _press(database: BaseDatabaseWrapper, scene: Scene, run: Run) -> Callable[[], object]:
+def _press(database: BaseDatabaseWrapper, swaths: int) -> Callable[[], object]:
     """Marks ground of the open run's last lane once more: the same work lies around it in both databases."""
+    scene = long_pipe(METRES)
+    run = sweep(scene, swaths)
     place = run.swaths.order_by("-sheet_seq").values_list("said", flat=True)[12]
 
     def press() -> object:

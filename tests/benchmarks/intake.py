@@ -96,7 +96,7 @@ def sheet_text(scene: Scene) -> str:
 
 def _work(scene: Scene, run: int, opened: datetime, dice: Random) -> Iterator[str]:
     """A swath a minute, and after about every fourth a flaw."""
-    start, chainage = scene.zone.surface.start, scene.zone.surface.chainage
+    start, chainage = scene.zone.surface.outline.bounds[0], scene.zone.surface.chainage
     for number in range(SWATHS):
         step, lane = divmod(run * SWATHS + number, LANES)
         low = start + step * LONG
