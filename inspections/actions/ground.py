@@ -55,7 +55,8 @@ def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
     sheet = fresh(run.sheet)
     hand_timed = given.get("start_seq") is None and bool(given.get("started_at") or given.get("ended_at"))
     ended_at = moment(act, given, "ended_at" if given.get("ended_at") else "at")
-    before = sheet.last_seq
+    seq = given.get("sheet_seq")
+    before = sheet.last_seq if seq is None else seq - 1  # late arrivals have their place between others
     started_at = given.get("started_at") or _press_before(run, ended_at)
     swath = act.insert(
         swath_row(
@@ -66,7 +67,7 @@ def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
             times=(started_at, ended_at),
             orders=(
                 given["start_seq"] if given.get("start_seq") is not None else before,
-                next_seq(sheet, given.get("sheet_seq")),
+                next_seq(sheet, seq),
             ),
             hand_timed=hand_timed,
         )
