@@ -219,7 +219,8 @@ def _perform(
                 f"The id {operation} was used before with other content. What you sent is set aside, not lost."
             )
         return Done("already", earlier, None, ())
-    row.refresh_from_db()
+    above = None if what.on.record_path == "self" else what.on._base_manager.select_related(what.on.record_path)
+    row.refresh_from_db(from_queryset=above)
     held = access.roles_on(person, row, now if what.decision else at)
     allowed = [role for role in held if role in what.roles]
     if not allowed:
@@ -294,8 +295,12 @@ def _write(
 
 def find(person: Person, model: type[AnyRow], pk: UUID | str) -> AnyRow:
     """The row if this person may see it; NotFound otherwise, the same for absent and foreign."""
+    rows = access.visible(person, model)
+    if model.record_path != "self":
+        # Actions and pages walk up to the asset sooner or later.
+        rows = rows.select_related(model.record_path)
     try:
-        return access.visible(person, model).get(pk=UUID(str(pk)))
+        return rows.get(pk=UUID(str(pk)))
     except (model.DoesNotExist, ValueError):
         raise NotFound(f"There is no such {model._meta.verbose_name}.") from None
 

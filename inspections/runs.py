@@ -224,7 +224,7 @@ class Swath(Row, Strikeable):
     class Meta(Strikeable.Meta):
         abstract = False
         # Recomputing one stretch asks for the swaths of a coating's runs that reach it.
-        indexes = [models.Index(fields=["run", "stretch_low", "stretch_high"])]
+        indexes = [models.Index(fields=["run", "stretch_high", "stretch_low"])]
 
 
 class SpeedAnswer(Row):

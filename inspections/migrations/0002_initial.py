@@ -364,7 +364,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='swath',
-            index=models.Index(fields=['run', 'stretch_low', 'stretch_high'], name='inspections_run_id_6a0e0e_idx'),
+            index=models.Index(fields=['run', 'stretch_high', 'stretch_low'], name='inspections_run_id_b71bf7_idx'),
         ),
         migrations.AddConstraint(
             model_name='swath',

@@ -36,7 +36,7 @@ def test_release_is_refused_while_a_gate_is_red_and_names_it() -> None:
     scene = pipe_scene()
     scene.survey("1+000.00 to 1+010.00")
 
-    with pytest.raises(ValidationError, match="Required coverage: finished system, as left: 31.4 m² not tested"):
+    with pytest.raises(ValidationError, match="Required coverage: Finished system, as left: 31.4 m² not tested"):
         scene.release()
     assert not Release.objects.exists()
 
