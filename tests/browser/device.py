@@ -80,13 +80,13 @@ class Device:
 
     def press(self, name: str, *, exact: bool = True) -> None:
         """Press a button and wait for the page that follows."""
-        self.put_down(self.page.locator("main, header").get_by_role("button", name=name, exact=exact).first)
-        self.page.wait_for_load_state()
+        with self.page.expect_navigation():
+            self.put_down(self.page.locator("main, header").get_by_role("button", name=name, exact=exact).first)
 
     def follow(self, name: str, *, exact: bool = True, within: str = "main, header") -> None:
-        """Follow a link."""
-        self.put_down(self.page.locator(within).get_by_role("link", name=name, exact=exact).first)
-        self.page.wait_for_load_state()
+        """Follow a link to the page it leads to."""
+        with self.page.expect_navigation():
+            self.put_down(self.page.locator(within).get_by_role("link", name=name, exact=exact).first)
 
     def touch_at(self, where: str, across: float, down: float) -> None:
         """Put a finger on a share of an element."""
