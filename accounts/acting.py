@@ -187,7 +187,10 @@ def perform(
     operation = operation or new_id()
     at = max(min(device_at, now + FAR_AHEAD), LONG_AGO) if device_at else now
     heard = _as_heard(given)
-    request_digest = record.sha256(record.canonical({"what": name, "target": target, "input": heard}))
+    try:
+        request_digest = record.sha256(record.canonical({"what": name, "target": target, "input": heard}))
+    except ValueError:
+        raise ValidationError(_untellable(heard)) from None
     try:
         with transaction.atomic():
             return _perform(what, person, target, given, heard, operation, request_digest, now, at, sent_at, may_decide)
@@ -238,6 +241,17 @@ def _perform(
         return Done("already", found.entry, None, (str(found),))
     entries = _write(act, row, locked, heard, request_digest, sent_at)
     return Done("recorded", entries[0], made, tuple(act.consequences))
+
+
+def _untellable(heard: Mapping[str, Any]) -> dict[str, list[str]]:
+    """By name, the inputs that no entry can hold."""
+    wrong = {}
+    for name, value in heard.items():
+        try:
+            record.canonical(value)
+        except ValueError:
+            wrong[name] = ["This holds a number without end or half a character, which cannot be kept."]
+    return wrong
 
 
 def _check_years(given: Mapping[str, Any]) -> None:

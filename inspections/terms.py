@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from math import isfinite
 from typing import Any
+
+from mapping.density import ContractLimit
 
 METHODS = {
     "high_voltage_dc": "high voltage, continuous DC",
@@ -21,6 +24,39 @@ THICKNESS_BASES = {
 }
 FINISHED = "finished system"
 
+PATCH_SHAPES = ("square", "round")
+_RANGES: Mapping[str, tuple[float, float]] = {
+    "stated_volts": (0, 100_000),
+    "voltage_tolerance_percent": (0, 99),
+    "check_interval_min": (0, 10_080),
+    "check_tolerance_percent": (0, 99),
+    "speed_limit": (0.001, 10),
+    "electrode_overlap": (0, 10),
+    "thickness_level": (1, 5),
+    "patch_overlap": (0, 10),
+    "as_left_margin": (0, 10),
+    "primer_within_h": (0, 10_000),
+    "cure_before_retest_h": (0, 10_000),
+    "cycle_limit": (1, 1000),
+}
+_MAY_LACK = frozenset({"thickness_level", "primer_within_h", "cycle_limit"})
+
+
+def _check_number(name: str, value: Any, low: float, high: float, may_lack: bool = False) -> None:
+    if value is None and may_lack:
+        return
+    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+        raise ValueError(f"{name}: {value!r} is not a number.")
+    if not low <= value <= high:
+        raise ValueError(f"{name}: {value:g} is not allowed: {low:g} to {high:g}.")
+
+
+def _check_text(name: str, value: Any, longest: int) -> None:
+    if not isinstance(value, str) or "\0" in value:
+        raise ValueError(f"{name}: {value!r} is not text.")
+    if len(value) > longest:
+        raise ValueError(f"{name}: {len(value)} characters are too many: {longest} are allowed.")
+
 
 @dataclass(frozen=True)
 class Stage:
@@ -31,6 +67,14 @@ class Stage:
     dft_minimum: float
     dft_maximum: float | None = None
     required_coverage_percent: float = 100.0
+
+    def __post_init__(self) -> None:
+        _check_text("stage", self.name, 60)
+        for name in ("dft_nominal", "dft_minimum", "dft_maximum"):
+            _check_number(f"stage {self.name}, {name}", getattr(self, name), 0, 50_000, may_lack=name == "dft_maximum")
+        _check_number(f"stage {self.name}, required_coverage_percent", self.required_coverage_percent, 0, 100)
+        if self.dft_maximum is not None and self.dft_maximum < self.dft_minimum:
+            raise ValueError(f"stage {self.name}: dft_maximum {self.dft_maximum:g} is below dft_minimum.")
 
 
 @dataclass(frozen=True)
@@ -44,6 +88,15 @@ class RepairCoat:
     wet_minimum: float | None = None
     wet_maximum: float | None = None
 
+    def __post_init__(self) -> None:
+        _check_text("repair coat", self.name, 120)
+        _check_text(f"repair coat {self.name}, product", self.product, 120)
+        _check_number(f"repair coat {self.name}, minimum_wait_h", self.minimum_wait_h, 0, 10_000)
+        for name in ("maximum_wait_h", "wet_minimum", "wet_maximum"):
+            _check_number(f"repair coat {self.name}, {name}", getattr(self, name), 0, 50_000, may_lack=True)
+        if self.maximum_wait_h is not None and self.maximum_wait_h < self.minimum_wait_h:
+            raise ValueError(f"repair coat {self.name}: maximum_wait_h is below minimum_wait_h.")
+
 
 @dataclass(frozen=True)
 class HolidayLimit:
@@ -53,6 +106,12 @@ class HolidayLimit:
     per: str
     unit: str = "m2"
     integer_rule: str = "floor"
+
+    def __post_init__(self) -> None:
+        try:
+            ContractLimit(self.count, self.per, self.unit, self.integer_rule)  # type: ignore[arg-type]
+        except (TypeError, ValueError, ArithmeticError) as problem:
+            raise ValueError(f"holiday_limit: {problem}") from problem
 
 
 @dataclass(frozen=True)
@@ -100,6 +159,26 @@ class Terms:
             raise ValueError("stages: at least one coat stage is needed.")
         if self.method not in METHODS:
             raise ValueError(f'method: "{self.method}" is not one of {", ".join(METHODS)}.')
+        names = [stage.name for stage in self.stages]
+        if len(set(names)) < len(names):
+            raise ValueError(f"stages: {', '.join(names)}: every coat stage needs a name of its own.")
+        if self.patch_shape not in PATCH_SHAPES:
+            raise ValueError(f'patch_shape: "{self.patch_shape}" is not one of {", ".join(PATCH_SHAPES)}.')
+        for name, (low, high) in _RANGES.items():
+            _check_number(name, getattr(self, name), low, high, may_lack=name in _MAY_LACK)
+        for name in ("stated_volts", "cycle_limit", "thickness_level"):
+            if (value := getattr(self, name)) is not None and not isinstance(value, int):
+                raise ValueError(f"{name}: {value!r} is not a whole number.")
+        if not isinstance(self.own_quality_control_may_retest, bool):
+            raise ValueError(
+                f"own_quality_control_may_retest: {self.own_quality_control_may_retest!r} is not yes or no."
+            )
+        for name in ("substrate", "film_family", "voltage_document", "medium"):
+            _check_text(name, getattr(self, name), 200)
+        _check_text("notes", self.notes, 10_000)
+        for name in ("precedence", "counting_kinds", "returns"):
+            for text in getattr(self, name) or ():
+                _check_text(name, text, 200)
         if self.thickness_basis not in THICKNESS_BASES:
             raise ValueError(f'thickness_basis: "{self.thickness_basis}" is not one of {", ".join(THICKNESS_BASES)}.')
 

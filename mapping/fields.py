@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, NamedTuple
 
 from drf_spectacular.types import OpenApiTypes
@@ -10,6 +11,8 @@ from rest_framework import serializers
 from shapely.geometry.base import BaseGeometry
 
 from mapping.surfaces import Surface
+
+STEP = 0.01  # m: what the printed places are true to
 
 
 class SaidPlace(NamedTuple):
@@ -53,12 +56,12 @@ class PlaceField(SurfaceGiven, serializers.Field):
         surface = self.surface()
         if isinstance(data, dict):
             try:
-                x, y = float(data["x"]), float(data["y"])
-                data = surface.print_place(x, y)
-                surface.read_place(data)
-            except (KeyError, TypeError, ValueError) as problem:
-                raise serializers.ValidationError(f"{data}: {problem}") from problem
-            return SaidPlace(data, x, y)
+                x, y = _on(surface, float(data["x"]), float(data["y"]))
+                said = surface.print_place(x, y)
+                surface.read_place(said)
+            except (KeyError, TypeError, ValueError, OverflowError) as problem:
+                raise serializers.ValidationError(f"{str(data)[:80]}: {str(problem)[:200]}") from problem
+            return SaidPlace(said, x, y)
         said = check_length(str(data), 120)
         try:
             place = surface.read_place(said)
@@ -68,6 +71,15 @@ class PlaceField(SurfaceGiven, serializers.Field):
 
     def to_representation(self, value: Any) -> Any:
         return value.said if isinstance(value, SaidPlace) else value
+
+
+def _on(surface: Surface, x: float, y: float) -> tuple[float, float]:
+    """The point taken over the seam, and to the end of the zone where it lies within a printed step beyond it."""
+    if surface.period is not None:
+        x, y = (x % surface.period, y) if surface.wrap_axis == "x" else (x, y % surface.period)
+    left, low, right, high = surface.outline.bounds
+    inside = min(max(x, left), right), min(max(y, low), high)
+    return inside if math.dist(inside, (x, y)) <= STEP else (x, y)
 
 
 @extend_schema_field(OpenApiTypes.STR)

@@ -14,6 +14,9 @@ from mapping.fields import RegionField
 from mapping.surfaces import Surface, from_json
 from mapping.zones import Exclusion, ExclusionDecision, Zone, chainage_of
 
+FARTHEST = 10_000_000.0  # m from the origin
+LONGEST = 100_000.0  # m: a longer pipe is several zones
+
 
 class AddZone(serializers.Serializer):
     name = serializers.CharField(max_length=80)
@@ -34,8 +37,13 @@ def add_zone(act: Acting, asset: Asset, given: dict[str, Any]) -> Zone:
         act.refuse("name", f'"{given["name"]}" is a zone of this asset already; choose another name.')
     try:
         surface = from_json(given["surface_kind"], given["surface"], given["face"], chainage_of(asset))
-    except (KeyError, TypeError, ValueError) as problem:
+        left, low, right, high = surface.outline.bounds
+    except (KeyError, TypeError, ValueError, OverflowError) as problem:
         act.refuse("surface", str(problem))
+    if max(abs(left), abs(right), abs(low), abs(high)) > FARTHEST or right - left > LONGEST:
+        act.refuse(
+            "surface", f"{left:g} to {right:g} m is too much for one zone: up to {LONGEST / 1000:g} km is allowed."
+        )
     return act.insert(
         Zone(
             id=act.id,
