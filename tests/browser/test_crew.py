@@ -38,7 +38,7 @@ def to_a_field_sheet(device: Device, scene: Scene) -> None:
     device.follow("Assets")
     device.follow(scene.asset.name)
     device.follow(scene.zone.name)
-    device.reads("Not ready to release")
+    device.reads("Not swept yet.")
     device.press("Take a field sheet")
     device.told("Sheet B is yours. Tags begin with B.")
 
