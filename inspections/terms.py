@@ -95,7 +95,10 @@ class RepairCoat:
         for name in ("maximum_wait_h", "wet_minimum", "wet_maximum"):
             _check_number(f"repair coat {self.name}, {name}", getattr(self, name), 0, 50_000, may_lack=True)
         if self.maximum_wait_h is not None and self.maximum_wait_h < self.minimum_wait_h:
-            raise ValueError(f"repair coat {self.name}: maximum_wait_h is below minimum_wait_h.")
+            raise ValueError(
+                f"maximum_wait_h of {self.name} is {self.maximum_wait_h:g}; "
+                f"it must not be below its minimum, {self.minimum_wait_h:g}."
+            )
 
 
 @dataclass(frozen=True)

@@ -45,7 +45,10 @@ def test_what_was_written_is_read_back() -> None:
         ({"stages": [{**STAGE, "dft_maximum": 70.0}]}, "stage primer: dft_maximum 70 is below dft_minimum"),
         ({"stages": [{**STAGE, "required_coverage_percent": 101}]}, "required_coverage_percent: 101 is not allowed"),
         ({"repair_coats": [{**COAT, "minimum_wait_h": -4}]}, "repair coat primer, minimum_wait_h: -4 is not allowed"),
-        ({"repair_coats": [{**COAT, "maximum_wait_h": 2}]}, "repair coat primer: maximum_wait_h is below"),
+        (
+            {"repair_coats": [{**COAT, "maximum_wait_h": 2}]},
+            "maximum_wait_h of primer is 2; it must not be below its minimum, 4",
+        ),
     ],
 )
 def test_a_term_that_cannot_be_is_named_with_what_is_allowed(changed: dict[str, Any], message: str) -> None:
