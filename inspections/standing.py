@@ -74,8 +74,8 @@ _EVENTS: dict[Event, str] = {
 class RunFacts:
     """What holds for a whole run, as recorded up to now.
 
-    proven_islands names the electrical islands whose return was proven; a run on one island uses
-    ONE_ISLAND for it. check_interval_s is None where the specification asks for none.
+    proven_islands names the electrical islands whose return was proven, in letters of either case; a run
+    on one island uses ONE_ISLAND for it. check_interval_s is None where the specification asks for none.
     """
 
     method: Method
@@ -311,7 +311,7 @@ def _run_causes(run: RunFacts, sweep: Sweep) -> list[Cause]:
     sponge = run.method == "wet_sponge"
     spoken = {
         "out_of_calibration": not run.instrument_in_calibration,
-        "no_return": sweep.island not in run.proven_islands,
+        "no_return": sweep.island.casefold() not in map(str.casefold, run.proven_islands),
         "maybe_too_fast": sweep.too_fast == "asked",
         "too_fast": sweep.too_fast == "so",
         "voltage_below": run.voltage_below_band,

@@ -91,7 +91,9 @@ def swath_row(
     """A swath as a row, not yet stored: start and end by the clock and by order of recording."""
     started_at, ended_at = times
     if started_at > ended_at:
-        act.refuse("started_at", f"It starts at {started_at:%H:%M} UTC, after its end at {ended_at:%H:%M} UTC.")
+        zone = run.sheet.coating.zone.asset.zone_info
+        start, end = (f"{at.astimezone(zone):%H:%M}" for at in times)
+        act.refuse("started_at", f"It starts at {start}, after its end at {end}.")
     said, shape = given["place"]
     low, high = stretch_range(MarkSwept.surface_of(run), shape)
     return Swath(

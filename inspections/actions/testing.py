@@ -207,10 +207,8 @@ def run_row(
         if permit is None:
             act.refuse("permit", "There is no such permit on this coating.")
         if permit.expires_at < opened_at:
-            act.refuse(
-                "permit",
-                f"{permit} ran out at {permit.expires_at:%H:%M} UTC on {permit.expires_at:%d %B}; record a new one.",
-            )
+            expired = permit.expires_at.astimezone(sheet.coating.zone.asset.zone_info)
+            act.refuse("permit", f"{permit} ran out at {expired:%H:%M} on {expired:%d %B}; record a new one.")
     thickness = given.get("thickness")
     return Run(
         id=pk,

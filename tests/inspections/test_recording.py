@@ -63,6 +63,35 @@ def test_the_day_in_which_its_maker_strikes_out_ends_at_midnight_of_the_asset() 
         perform("strike_verification", scene.crew, check.pk, {"why": "wrong box"})
 
 
+def test_a_permit_that_ran_out_is_named_by_the_clock_of_the_asset() -> None:
+    scene, _ = in_denver()
+    given = {"number": "7", "gas_reading": "0 % LEL", "tester": "A. Moss", "expires_at": "2025-03-03T07:00:00Z"}
+    permit = scene.do("record_permit", scene.crew, scene.coating, **given)
+
+    with pytest.raises(ValidationError, match="ran out at 00:00 on 03 March"):
+        scene.open_run(permit=str(permit.pk))
+
+
+def test_a_swath_that_ends_before_it_starts_is_named_by_the_clock_of_the_asset() -> None:
+    scene, run = in_denver()
+    times = {"started_at": "2025-03-03T09:00:00Z", "ended_at": "2025-03-03T08:30:00Z"}
+
+    with pytest.raises(ValidationError, match="It starts at 02:00, after its end at 01:30"):
+        scene.do("mark_swept", scene.crew, run, place=WHOLE, **times)
+
+
+def test_an_island_is_proven_however_its_name_is_spelled_in_capitals() -> None:
+    scene = pipe_scene()
+    run = scene.open_run()
+    scene.do("prove_return", scene.crew, run, said="flange", island="Spool 2")
+
+    swath = scene.sweep(run, WHOLE, island="spool 2")
+    scene.close(run)
+
+    swath.refresh_from_db()
+    assert swath.standing == "stands"
+
+
 def test_a_certificate_is_good_to_the_end_of_its_last_day_on_the_asset() -> None:
     scene = pipe_scene()
     scene.asset.time_zone = "America/Denver"
