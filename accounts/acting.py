@@ -13,7 +13,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any, NoReturn, TypeVar
 from uuid import UUID
 
@@ -259,7 +259,7 @@ def _check_years(given: Mapping[str, Any]) -> None:
     wrong = {
         name: [f"{value:%Y-%m-%d} is no day to work on; years from {low} to {high} are taken."]
         for name, value in given.items()
-        if isinstance(value, datetime) and not low <= value.year <= high
+        if isinstance(value, date) and not low <= value.year <= high
     }
     if wrong:
         raise ValidationError(wrong)

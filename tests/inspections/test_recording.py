@@ -174,6 +174,15 @@ def test_a_permit_may_not_run_out_beyond_every_calendar() -> None:
     assert list(refused.value.detail) == ["expires_at"]  # type: ignore[arg-type]
 
 
+def test_a_certificate_of_the_first_year_of_all_is_refused() -> None:
+    scene = pipe_scene()
+    paper = {"number": "C-2", "issued": "0001-01-01", "due": "9999-12-31"}
+
+    with pytest.raises(ValidationError) as refused:
+        perform("register_certificate", scene.lead, scene.detector.pk, paper)
+    assert list(refused.value.detail) == ["issued", "due"]  # type: ignore[arg-type]
+
+
 def test_the_address_of_a_witness_of_a_run_stays_out_of_the_record() -> None:
     scene = pipe_scene()
 
