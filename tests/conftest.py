@@ -1,4 +1,4 @@
-"""What every test runs under: test mode, its own database, its own folder for files, guards lifted for flush."""
+"""What every test runs under: test mode, its own database, its own folder for files, guards lifted for flush, one browser."""
 
 from __future__ import annotations
 
@@ -8,17 +8,29 @@ import os
 os.environ["BARESPOT_MODE"] = "test"
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import django
 import pytest
 from django.conf import settings
 from django.test import TransactionTestCase
 
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
 # A run of one folder or file loads that folder's conftest before pytest-django would set Django up.
 django.setup()
 
+CHROMIUM_FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-background-networking",
+    "--disable-component-update",
+]
 NEEDS_DATABASE = {"db", "transactional_db", "live_server", "client", "admin_client", "worlds"}
 NEEDS_BROWSER = {"browser", "page"}
 
@@ -89,3 +101,31 @@ def files(tmp_path: Path) -> Iterator[Path]:
     before, settings.MEDIA_ROOT = settings.MEDIA_ROOT, folder
     yield folder
     settings.MEDIA_ROOT = before
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium, one a run. Playwright's event loop makes Django think it is async code, hence the variable."""
+    from playwright.sync_api import sync_playwright
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+        path = shutil.which("chromium")
+        if path is None:
+            pytest.skip("chromium is not installed: apt-get install chromium")
+        with sync_playwright() as playwright:
+            chromium = playwright.chromium.launch(executable_path=path, args=CHROMIUM_FLAGS, timeout=120_000)
+            yield chromium
+            chromium.close()
+
+
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    """A fresh desktop page that fails the test on any script error."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    opened = context.new_page()
+    errors: list[str] = []
+    opened.on("pageerror", lambda error: errors.append(str(error)))
+    yield opened
+    context.close()
+    assert errors == []

@@ -8,9 +8,8 @@ from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from tests.accounts.conftest import Firm, founded
-from tests.browser import WIDTHS, assert_accessible, browser, page, sign_in
+from tests.browser import WIDTHS, assert_accessible, sign_in
 
-__all__ = ["browser", "page"]
 PASSWORD = "paper-ink-steel-9"
 # Presses the form's button twice, stops what would be sent, and says what the button showed and how often it was sent.
 # The form has a field named as one of its own properties, as the form that opens a run has.

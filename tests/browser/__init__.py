@@ -1,27 +1,16 @@
-"""The browser for tests: Debian's Chromium through Playwright, and axe-core's accessibility rules on what it shows.
+"""What tests ask of a page in a browser: axe-core's accessibility rules, no overflow, and signing in by typing.
 
-In a test module elsewhere: `from tests.browser import assert_accessible, browser, page, sign_in` (fixtures come by import);
-in this folder conftest.py brings them.
+The browser itself, one a run, is a fixture of tests/conftest.py.
 """
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Page
 
 AXE = Path(__file__).parent.parent / "vendor" / "axe-core" / "axe.min.js"
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--disable-background-networking",
-    "--disable-component-update",
-]
 WIDTHS = {"desktop": (1280, 900), "phone": (390, 844)}
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 RUN_AXE = """async (only) => {
@@ -30,32 +19,6 @@ RUN_AXE = """async (only) => {
     each.nodes.slice(0, 3).map((node) => `${node.target.join(" ")} (${node.failureSummary})`).join("; "));
 }"""
 TOO_WIDE = "() => document.documentElement.scrollWidth > document.documentElement.clientWidth + 1"
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """One Chromium a run. Playwright's event loop makes Django think it is async code, hence the variable."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
-        path = shutil.which("chromium")
-        if path is None:
-            pytest.skip("chromium is not installed: apt-get install chromium")
-        with sync_playwright() as playwright:
-            chromium = playwright.chromium.launch(executable_path=path, args=FLAGS)
-            yield chromium
-            chromium.close()
-
-
-@pytest.fixture
-def page(browser: Browser) -> Iterator[Page]:
-    """A fresh desktop page that fails the test on any script error."""
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
-    opened = context.new_page()
-    errors: list[str] = []
-    opened.on("pageerror", lambda error: errors.append(str(error)))
-    yield opened
-    context.close()
-    assert errors == []
 
 
 def sign_in(page: Page, base: str, email: str, password: str) -> None:

@@ -9,10 +9,7 @@ from playwright.sync_api import Browser
 from pytest_django.live_server_helper import LiveServer
 
 from accounts.people import Person
-from tests.browser import browser, page
 from tests.browser.device import PASSWORD, Device
-
-__all__ = ["browser", "page"]
 
 DeviceOf = Callable[..., Device]
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from mapping import symbols
 from mapping.drawing import Row, Sheet, draw_zone, row_lengths
@@ -25,9 +25,6 @@ STATIC = Path(symbols.__file__).parent / "static/mapping"
 POLICY = "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self' data:"
 HEAD = 28  # px above a row on the screen
 FACES = {"outside": a_sheet(), "inside": a_sheet(face="inside")}
-
-chromium = shutil.which("chromium")
-pytestmark = pytest.mark.skipif(chromium is None, reason="chromium is not on the path")
 
 
 def dense_sheet() -> Sheet:
@@ -71,14 +68,6 @@ def base(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     yield f"http://127.0.0.1:{server.server_port}/"
     server.shutdown()
     server.server_close()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        chosen = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
-        yield chosen
-        chosen.close()
 
 
 @pytest.fixture
