@@ -65,7 +65,7 @@ def token(own: World) -> str:
 
 @schema.parametrize()
 @settings(
-    max_examples=8,
+    max_examples=4,
     deadline=None,
     derandomize=True,
     database=None,

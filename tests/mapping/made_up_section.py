@@ -65,7 +65,10 @@ def a_sheet(count: int = 60, row_length: float | None = None, row_width: float =
         ground_of(pipe),
         [(box(pipe.start + 0.5 * long, 2.9, pipe.start + 0.6 * long, 3.6), "saddle, no access")],
         [
-            *(Mark("girth weld", f"W{number + 1}", pipe.start + 12.0 * number) for number in range(int(long // 12) + 1)),
+            *(
+                Mark("girth weld", f"W{number + 1}", pipe.start + 12.0 * number)
+                for number in range(int(long // 12) + 1)
+            ),
             Mark("nozzle", "N2", pipe.start + 0.23 * long, 0.4),
             Mark("joint", "Coupling", pipe.start + 0.655 * long),
         ],
