@@ -241,27 +241,16 @@ def _unnecked(piece: Polygon) -> list[Polygon]:
 
 def _joined(surface: Surface, pieces: list[Polygon]) -> list[list[Polygon]]:
     """Pieces grouped where they share an edge over the seam."""
-    if surface.period is None:
+    if not surface.has_seam:
         return [[piece] for piece in pieces]
-    near = [_edges_at(surface, piece, 0.0) for piece in pieces]
-    far = [_edges_at(surface, piece, surface.period) for piece in pieces]
+    edges = [surface.seam_edges(piece) for piece in pieces]
     group = list(range(len(pieces)))
-    for before, near_edges in enumerate(near):
-        for after, far_edges in enumerate(far):
+    for before, (near_edges, _) in enumerate(edges):
+        for after, (_, far_edges) in enumerate(edges):
             if _share_length(near_edges, far_edges):
                 into, gone = group[before], group[after]
                 group = [into if label == gone else label for label in group]
     return [[piece for piece, own in zip(pieces, group, strict=True) if own == label] for label in dict.fromkeys(group)]
-
-
-def _edges_at(surface: Surface, piece: Polygon, seam: float) -> NDArray[np.float64]:
-    """From and to, along the seam, of each edge of the piece that lies on it; shape (n, 2)."""
-    wrapping = 0 if surface.wrap_axis == "x" else 1
-    coordinates, ring = shapely.get_coordinates(shapely.get_rings(piece), return_index=True)
-    on_seam = np.abs(coordinates[:, wrapping] - seam) <= TOUCH / 1000
-    edge = on_seam[:-1] & on_seam[1:] & (ring[:-1] == ring[1:])
-    along = coordinates[:, 1 - wrapping]
-    return np.sort(np.column_stack((along[:-1][edge], along[1:][edge])), axis=1)
 
 
 def _share_length(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:
@@ -277,7 +266,4 @@ def _part(surface: Surface, shape: Areal) -> Part:
     point = whole.centroid
     if not whole.contains(point):
         point = max(shapely.get_parts(whole), key=lambda piece: piece.area).point_on_surface()
-    x, y = point.x, point.y
-    if surface.period is not None:
-        x, y = (x % surface.period, y) if surface.wrap_axis == "x" else (x, y % surface.period)
-    return Part(shape, shape.area, Place(x, y))
+    return Part(shape, shape.area, surface.home(point.x, point.y))

@@ -86,7 +86,7 @@ def lanes(
         width, measure = float(across), chainage or Chainage()
     else:
         width, closed, measure = across.across, across.closed, across.chainage
-        origin = float(across.outline.bounds[1])
+        origin = across.lanes_from
     of = lane_count(width, electrode, overlap, closed=closed)
     wide = f"{measure.print_length(electrode)} wide"
     bands = [lane_band(number, of, width, electrode, closed=closed) for number in range(1, of + 1)]

@@ -29,6 +29,7 @@ _THOUSANDS = re.compile(r"\d+,\d{3}", re.ASCII)
 _CLOCK = re.compile(r"(\d{1,2}):(\d\d)(?::(\d\d))?", re.ASCII)
 _TURN = re.compile(rf"(-?) ?({_NUMBER}) ?(h|deg|°)", re.ASCII | re.IGNORECASE)
 _LENGTH = re.compile(rf"({_NUMBER}) ?(mm|m|ft|in)", re.ASCII | re.IGNORECASE)
+_MEASURE = re.compile(rf"([+-]?) ?({_NUMBER})(?: ?(mm|m|ft|in))?", re.ASCII | re.IGNORECASE)
 
 
 class PositionError(ValueError):
@@ -176,8 +177,8 @@ class Chainage:
         if match is None:
             raise PositionError(f"chainage {quote(text)} cannot be read: write it like {self._examples()}")
         minus, station, offset, unit, side = match.groups()
-        if unit and unit.lower() != self._unit_word:
-            raise PositionError(f"chainage {quote(text)} is in {unit}: this asset is chained in {self._unit_word}")
+        if unit and unit.lower() != self.unit_word:
+            raise PositionError(f"chainage {quote(text)} is in {unit}: this asset is chained in {self.unit_word}")
         if station is None and _THOUSANDS.fullmatch(offset):
             raise PositionError(
                 f"chainage {quote(text)} is ambiguous: a comma before exactly three digits may be a decimal comma or "
@@ -235,16 +236,32 @@ class Chainage:
         match = _LENGTH.fullmatch(plain_text(text))
         if match is None:
             raise PositionError(f'length {quote(text)} cannot be read: write it like "0.45 m", "450 mm" or "1.5 ft"')
+        return _number(match[1]) * self._metres_in(match[2])
+
+    def read_measure(self, text: str) -> float:
+        """Metres of what a tape shows, with its sign: `1.20` or `+1.20` in the asset's unit, or with m, mm, ft or in."""
+        match = _MEASURE.fullmatch(plain_text(text))
+        if match is None:
+            raise PositionError(f'length {quote(text)} cannot be read: write it like "1.20" or "1.20 {self.unit_word}"')
+        metres = _number(match[2]) * self._metres_in(match[3] or self.unit_word)
+        return -metres if match[1] == "-" else metres
+
+    def print_measure(self, metres: float) -> str:
+        """What a tape shows, to 0.01 of the asset's unit, without the unit."""
+        return f"{round(metres / self.unit, 2) + 0.0:.2f}"
+
+    def _metres_in(self, unit: str) -> float:
         foot = FOOT[self.foot]
-        return _number(match[1]) * {"m": 1.0, "mm": 0.001, "ft": foot, "in": foot / 12}[match[2].lower()]
+        return {"m": 1.0, "mm": 0.001, "ft": foot, "in": foot / 12}[unit.lower()]
 
     def print_length(self, metres: float) -> str:
         """A length in the asset's unit, to a millionth where it needs so many places, else two."""
         whole, places = f"{metres / self.unit:.6f}".split(".")
-        return f"{whole}.{places.rstrip('0'):0<2} {self._unit_word}"
+        return f"{whole}.{places.rstrip('0'):0<2} {self.unit_word}"
 
     @property
-    def _unit_word(self) -> str:
+    def unit_word(self) -> str:
+        """The written unit: "m" or "ft"."""
         return "m" if self.system == "metric" else "ft"
 
     @property

@@ -8,8 +8,9 @@ from typing import Any
 from mapping.positions import Chainage
 from mapping.surfaces.pipe import Pipe
 from mapping.surfaces.plane import Surface, SurfaceError
+from mapping.surfaces.strake import Strake
 
-_KINDS = {Pipe.kind: Pipe}
+_KINDS = {surface.kind: surface for surface in (Pipe, Strake)}
 KINDS = tuple(_KINDS)
 
 

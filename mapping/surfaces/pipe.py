@@ -18,7 +18,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
-from mapping.lanes import Lane, lane_band
+from mapping.lanes import Lane
 from mapping.positions import (
     CLOCK_STEPS,
     Chainage,
@@ -37,12 +37,8 @@ from mapping.surfaces.plane import (
     Surface,
     SurfaceError,
 )
-
-DIAMETERS = (0.01, 50.0)
-AGREEMENT = 0.002
-NOISE = 1e-6
-
-_LANE = re.compile(r"lane (\d{1,6}) of (\d{1,6})", re.ASCII | re.IGNORECASE)
+from mapping.surfaces.sizes import DIAMETERS, check_around, check_names, check_numbers, length_around, one_of
+from mapping.surfaces.spoken import NOISE, take_lane, to_ends
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,30 +65,7 @@ class Pipe(Surface):
     chainage: Chainage = field(default_factory=Chainage)
 
     def __post_init__(self) -> None:
-        low, high = DIAMETERS
-        if self.diameter is None and self.circumference is None:
-            raise SurfaceError(
-                "diameter",
-                "a pipe needs a diameter or a measured circumference, in metres",
-            )
-        if self.diameter is not None and not low <= self.diameter <= high:
-            raise SurfaceError(
-                "diameter",
-                f"diameter {self.diameter!r} is not allowed: {low} to {high} m",
-            )
-        if self.circumference is not None and not low * math.pi <= self.circumference <= high * math.pi:
-            raise SurfaceError(
-                "circumference",
-                f"circumference {self.circumference!r} is not allowed: {low * math.pi:.4f} to {high * math.pi:.4f} m",
-            )
-        if self.diameter is not None and self.circumference is not None:
-            computed = math.pi * self.diameter
-            if abs(self.circumference - computed) > AGREEMENT * computed * (1 + 1e-9):
-                raise SurfaceError(
-                    "circumference",
-                    f"circumference {self.circumference:g} m and diameter {self.diameter:g} m (which gives "
-                    f"{computed:.4f} m) differ by more than 0.2 %: measure again or give one of them",
-                )
+        check_around("a pipe", self.diameter, self.circumference, *DIAMETERS)
         if not (math.isfinite(self.start) and math.isfinite(self.end) and self.start < self.end):
             raise SurfaceError(
                 "end",
@@ -104,8 +77,7 @@ class Pipe(Surface):
                 f"start {self.chainage.print(self.start)} is not allowed: the asset begins at "
                 f"{self.chainage.print(self.chainage.start * self.chainage.unit)}",
             )
-        if self.face not in ("outside", "inside"):
-            raise SurfaceError("face", f"face {self.face!r} is not allowed: outside or inside")
+        one_of("face", self.face, "outside", "inside")
 
     @classmethod
     def from_json(cls, json: Mapping[str, Any], face: str, chainage: Chainage) -> Pipe:
@@ -116,18 +88,8 @@ class Pipe(Surface):
         SurfaceError
             Naming the field that is missing, unknown, no number or out of range.
         """
-        for name in json:
-            if name not in ("diameter", "circumference", "start", "end"):
-                raise SurfaceError(
-                    name,
-                    f"{name} is not allowed: a pipe has diameter, circumference, start and end",
-                )
-        for name in ("start", "end"):
-            if json.get(name) is None:
-                raise SurfaceError(name, f"{name} is missing: continuous metres along the asset")
-        for name, value in json.items():
-            if value is not None and (isinstance(value, bool) or not isinstance(value, (int, float))):
-                raise SurfaceError(name, f"{name} {value!r} is not allowed: a number of metres")
+        check_names("a pipe", json, ("start", "end"), ("diameter", "circumference"))
+        check_numbers(json, tuple(json))
         return cls(**json, face=face, chainage=chainage)
 
     def to_json(self) -> dict[str, Any]:
@@ -139,7 +101,7 @@ class Pipe(Surface):
 
     @cached_property
     def period(self) -> float:
-        return self.circumference if self.circumference is not None else math.pi * (self.diameter or 0.0)
+        return length_around(self.diameter, self.circumference)
 
     @property
     def area(self) -> float:
@@ -148,6 +110,10 @@ class Pipe(Surface):
     @cached_property
     def outline(self) -> Polygon:
         return shapely.box(self.start, 0.0, self.end, self.period)
+
+    @property
+    def stretch_length(self) -> float:  # type: ignore[override]
+        return 25.0
 
     @property
     def seen_from(self) -> str:
@@ -185,11 +151,7 @@ class Pipe(Surface):
         return x
 
     def _to_end(self, x: float) -> float:
-        near = self.chainage.step / 2 + NOISE
-        for end in (self.start, self.end):
-            if abs(x - end) <= near:
-                return end
-        return x
+        return to_ends(x, (self.start, self.end), self.chainage)
 
     def read_place(self, text: str, anywhere: bool = False) -> Place:
         """The place of `1+250.40 @ 4:30:00`; a comma and a space may stand for the @.
@@ -255,16 +217,10 @@ class Pipe(Surface):
                 raise self._unreadable(text)
             first, second = (read_clock(clock) * self.period for clock in clocks)
             return first, second if second > first else second + self.period
-        lane = _LANE.fullmatch(rest[0])
-        if len(rest) != 2 or lane is None or not rest[1].lower().endswith(" wide"):
+        lane = take_lane(rest, self.chainage, text)
+        if lane is None or rest:
             raise self._unreadable(text)
-        electrode = self.chainage.read_length(rest[1][: -len(" wide")])
-        if electrode <= 0:
-            raise PositionError(f"stretch {quote(text)}: the lane's width must be above 0")
-        try:
-            return lane_band(int(lane[1]), int(lane[2]), self.period, electrode, closed=True)
-        except ValueError as error:
-            raise PositionError(f"stretch {quote(text)}: {error}") from error
+        return lane.band(self.period, closed=True)
 
     def _unreadable(self, text: str) -> PositionError:
         ends = self._ends()

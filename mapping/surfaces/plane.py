@@ -25,6 +25,7 @@ Axis = Literal["x", "y"]
 WHOLE_ZONE = "whole zone"
 CIRCLE_SIDES = 128
 MOST_TURNS = 10_000
+STRETCH_AREA = 300.0  # m2
 DUST = 1e-12  # m2: what rounding leaves along a seam, never ground
 # m: contacts and necks narrower than this are rounding or corners, not edges
 TOUCH = 1e-6
@@ -46,7 +47,10 @@ class Place(NamedTuple):
 
 
 class Sector(NamedTuple):
-    """Part of the way around, in metres on the wrapping axis, clockwise from `first` to `second`."""
+    """Part of the way across a stretch, from `first` to `second`.
+
+    Metres on the pipe (clockwise), the strake (upwards) and the panel; degrees (clockwise) where azimuths are spoken.
+    """
 
     first: float
     second: float
@@ -87,6 +91,8 @@ class Surface(ABC):
 
     kind: ClassVar[str]
     wrap_axis: ClassVar[Axis | None] = None
+    distance_note: ClassVar[str] = ""
+    """What a screen says beside distances and areas of parts, where they are not exact."""
     face: str
     chainage: Chainage
 
@@ -151,6 +157,11 @@ class Surface(ABC):
         """Metres to sweep across the lanes, which run along x."""
         low, high = self.outline.bounds[1::2]
         return float(high - low)
+
+    @property
+    def lanes_from(self) -> float:
+        """Where the first lane begins, metres across."""
+        return float(self.outline.bounds[1])
 
     @property
     def closed(self) -> bool:
@@ -226,6 +237,31 @@ class Surface(ABC):
         """The folded shape with a margin (m) on every side, square to the axes, over the seam."""
         return self.fold(grow_square(geometry, margin))
 
+    @property
+    def has_seam(self) -> bool:
+        """Whether the unrolled surface closes on itself somewhere."""
+        return self.period is not None
+
+    def seam_edges(self, piece: Polygon) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """From and to, in metres along the seam, of each edge of the piece that lies on its near side, and on its far
+        side; shape (n, 2) each."""
+        wrapping = 0 if self.wrap_axis == "x" else 1
+        coordinates, ring = shapely.get_coordinates(shapely.get_rings(piece), return_index=True)
+        across, along = coordinates[:, wrapping], coordinates[:, 1 - wrapping]
+        return edges_on(np.abs(across), along, ring), edges_on(np.abs(across - (self.period or 0.0)), along, ring)
+
+    def home(self, x: float, y: float) -> Place:
+        """The same place brought over the seam onto the zone, where there is a seam."""
+        if self.period is None:
+            return Place(x, y)
+        return Place(x % self.period, y) if self.wrap_axis == "x" else Place(x, y % self.period)
+
+    @cached_property
+    def stretch_length(self) -> float:
+        """How long along x the stretches are by which coverage is kept, about: of a few hundred m2 each."""
+        low, _, high, _ = self.outline.bounds
+        return float(STRETCH_AREA * (high - low) / self.outline.area)
+
     def split(self, length: float = 25.0) -> list[Polygon]:
         """Stretches of about this length along x, in order; the same surface always gives the same ones."""
         low_x, low_y, high_x, high_y = self.outline.bounds
@@ -235,8 +271,8 @@ class Surface(ABC):
 
     @cached_property
     def stretches(self) -> list[Polygon]:
-        """The stretches of about 25 m by which coverage is kept; kept here because a long zone has many of them."""
-        return self.split()
+        """The stretches by which coverage is kept, in order along x; kept here because a long zone has many of them."""
+        return self.split(self.stretch_length)
 
     def span(self, geometry: Areal) -> tuple[float, float] | None:
         """The shortest way around (m on the wrapping axis) that holds the shape; None when that is the full round.
@@ -247,15 +283,7 @@ class Surface(ABC):
             raise SurfaceError("surface", f"a {self.kind} has no way around")
         bounds = shapely.bounds(shapely.get_parts(geometry))
         starts, ends = (bounds[:, 0], bounds[:, 2]) if self.wrap_axis == "x" else (bounds[:, 1], bounds[:, 3])
-        order = np.argsort(starts)
-        starts, reached = starts[order], np.maximum.accumulate(ends[order])
-        free = np.append(starts[1:], starts[0] + self.period) - reached
-        widest = int(np.argmax(free))
-        if free[widest] <= TOUCH:
-            return None
-        first = starts[(widest + 1) % len(starts)]
-        second = reached[widest] if widest == len(starts) - 1 else reached[widest] + self.period
-        return float(first), float(second)
+        return shortest_span(starts, ends, self.period, TOUCH)
 
     def unroll(self, geometry: Areal) -> Areal:
         """The shape in one piece over the seam, in the endless plane, where it does not go all the way around."""
@@ -269,6 +297,28 @@ class Surface(ABC):
         beyond = shapely.bounds(pieces)[:, edge] < span[0]
         moved = [self._turned(piece, 1) if far else piece for piece, far in zip(pieces, beyond, strict=True)]
         return areal(shapely.union_all(moved))
+
+
+def shortest_span(
+    starts: NDArray[np.float64], ends: NDArray[np.float64], period: float, least: float
+) -> tuple[float, float] | None:
+    """The shortest way around that holds all the ways from starts to ends; None where no more than `least` is free."""
+    order = np.argsort(starts)
+    starts, reached = starts[order], np.maximum.accumulate(ends[order])
+    free = np.append(starts[1:], starts[0] + period) - reached
+    widest = int(np.argmax(free))
+    if free[widest] <= least:
+        return None
+    first = starts[(widest + 1) % len(starts)]
+    second = reached[widest] if widest == len(starts) - 1 else reached[widest] + period
+    return float(first), float(second)
+
+
+def edges_on(off: NDArray[np.float64], along: NDArray[np.float64], ring: NDArray[np.int64]) -> NDArray[np.float64]:
+    """From and to along a line of each edge of these rings that lies on it; `off` (m) is how far each point is off."""
+    on = off <= TOUCH / 1000
+    edge = on[:-1] & on[1:] & (ring[:-1] == ring[1:])
+    return np.sort(np.column_stack((along[:-1][edge], along[1:][edge])), axis=1)
 
 
 def _shorter_way(way: NDArray[np.float64], period: float) -> NDArray[np.float64]:
