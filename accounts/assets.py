@@ -32,7 +32,9 @@ class Asset(Row):
     station_equations = models.JSONField(
         default=list, help_text="Pairs of back and ahead chainage, in the asset's unit."
     )
-    chainage_start = models.FloatField(default=0.0, help_text="Lowest chainage, as written on the asset; may be negative.")
+    chainage_start = models.FloatField(
+        default=0.0, help_text="Lowest chainage, as written on the asset; may be negative."
+    )
     datum = models.CharField(
         max_length=200, blank=True, help_text="Where chainage or azimuth is counted from, in words."
     )

@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, ConsoleMessage, Locator, Page, expect
 from tests.browser import WIDTHS
 
 PASSWORD = "paper-ink-steel-9"
-PATIENCE = 20_000  # ms; two cores share the browser, the server and the other worker
+PATIENCE = 60_000  # ms; two cores share the browser, the server and the other worker
 ASSET_ZONE = ZoneInfo("America/Denver")
 expect.set_options(timeout=PATIENCE)
 # A page answering 403, 404 or 422 is told on the console too; that is its status and no fault.
