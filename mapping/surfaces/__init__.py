@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from typing import Any
 
 from mapping.positions import Chainage
+from mapping.surfaces.disk import Annulus, Disk
 from mapping.surfaces.pipe import Pipe
 from mapping.surfaces.plane import Surface, SurfaceError
 from mapping.surfaces.strake import Strake
 
-_KINDS = {surface.kind: surface for surface in (Pipe, Strake)}
+_KINDS: dict[str, type[Surface]] = {surface.kind: surface for surface in (Pipe, Strake, Disk, Annulus)}
 KINDS = tuple(_KINDS)
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
+from collections.abc import Mapping
 from functools import cached_property
 from typing import Any, ClassVar, Literal, NamedTuple, TypeAlias
 
@@ -115,6 +116,11 @@ class Surface(ABC):
     @abstractmethod
     def seen_from(self) -> str:
         """From where a drawing shows the surface, in words."""
+
+    @classmethod
+    @abstractmethod
+    def from_json(cls, json: Mapping[str, Any], face: str, chainage: Chainage) -> Surface:
+        """The surface of its stored form, in metres. Raises SurfaceError, naming the field that is wrong."""
 
     @abstractmethod
     def to_json(self) -> dict[str, Any]:

@@ -7,15 +7,21 @@ import shapely
 from hypothesis import strategies as st
 
 from mapping.positions import Chainage
+from mapping.surfaces.disk import Annulus, Disk
 from mapping.surfaces.plane import Areal, Place, Surface
 from mapping.surfaces.strake import Strake
 
 FEET = Chainage("imperial")
 STRAKE = Strake(number=3, height=2.437, circumference=40.0, plates=(350.0, 50.0, 170.5, 290.0))
+DISK = Disk(diameter=24.0)
+ANNULUS = Annulus(diameter=24.0, inner_diameter=20.5)
 
 SURFACES: dict[str, Surface] = {
     "strake": STRAKE,
     "strake outside, in feet": Strake(number=1, height=2.4384, diameter=36.576, face="outside", chainage=FEET),
+    "disk": DISK,
+    "disk from below, in feet": Disk(diameter=60.96, viewed="below", chainage=FEET),
+    "annulus": ANNULUS,
 }
 
 
@@ -30,6 +36,8 @@ def inside(surface: Surface, share_x: float, share_y: float) -> Place:
     x = low_x + share_x * (high_x - low_x)
     ground = surface.outline.intersection(shapely.LineString([(x, low_y - 1), (x, high_y + 1)]))
     pieces: Areal = shapely.get_parts(ground)
+    if not ground.length:
+        return Place(pieces[0].centroid.x, pieces[0].centroid.y)
     lengths = np.array([piece.length for piece in pieces])
     way = share_y * lengths.sum()
     which = min(int(np.searchsorted(np.cumsum(lengths), way)), len(pieces) - 1)

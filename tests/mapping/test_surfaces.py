@@ -237,6 +237,12 @@ def test_a_shape_around_a_place_is_one_part_around_it(surface: Surface) -> None:
         ("strake", {"number": 1, "height": 2.4, "diameter": 20, "plates": [10, "40"]}, "plates"),
         ("strake", {"number": 1, "height": 2.4, "diameter": 20, "plates": 12}, "plates"),
         ("strake", {"number": 1, "height": 2.4, "diameter": 20, "radius": 1}, "radius"),
+        ("disk", {}, "diameter"),
+        ("disk", {"diameter": 2000}, "diameter"),
+        ("disk", {"diameter": float("inf")}, "diameter"),
+        ("disk", {"diameter": 20, "viewed": "aside"}, "viewed"),
+        ("annulus", {"diameter": 20}, "inner_diameter"),
+        ("annulus", {"diameter": 20, "inner_diameter": 20}, "inner_diameter"),
     ],
 )
 def test_a_surface_that_cannot_be_is_refused_naming_the_field(kind: str, json: dict[str, Any], field: str) -> None:
@@ -245,7 +251,7 @@ def test_a_surface_that_cannot_be_is_refused_naming_the_field(kind: str, json: d
     assert getattr(refused.value, "field", None) == field
 
 
-@pytest.mark.parametrize("name", ["mapping.azimuth", "mapping.surfaces.strake"])
+@pytest.mark.parametrize("name", ["mapping.azimuth", "mapping.surfaces.strake", "mapping.surfaces.disk"])
 def test_the_examples_in_the_docstrings_are_true(name: str) -> None:
     found = doctest.testmod(importlib.import_module(name))
     assert found.attempted > 0
