@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import django
+import hypothesis
 import pytest
 from django.conf import settings
 from django.test import TransactionTestCase
@@ -67,6 +68,10 @@ def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) ->
         report.longrepr = f"{item.nodeid} was skipped, and on CI nothing may be: {call.excinfo.value}"
     return report
 
+
+# A deadline would be a timed assertion: flaky on a busy machine.
+hypothesis.settings.register_profile("patient", deadline=None)
+hypothesis.settings.load_profile("patient")
 
 _flush = TransactionTestCase._fixture_teardown
 
