@@ -172,7 +172,7 @@ class History:
 
 
 def history(seed: int, shift: int = 0) -> History:
-    scene = pipe_scene(start=START, end=START + LENGTH, check_interval_min=1e6, speed_limit=1e3)
+    scene = pipe_scene(start=START, end=START + LENGTH, check_interval_min=10_080, speed_limit=10)
     made = History(scene, random.Random(seed), shift)
     made.live(40)
     return made
