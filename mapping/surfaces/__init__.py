@@ -1,4 +1,4 @@
-"""The surfaces that can be unrolled, by kind. No Django."""
+"""The kinds of surface: those that unroll, and those whose distances are local. No Django."""
 
 from __future__ import annotations
 
@@ -6,12 +6,18 @@ from collections.abc import Mapping
 from typing import Any
 
 from mapping.positions import Chainage
+from mapping.surfaces.cone import Cone
+from mapping.surfaces.deck import Deck
 from mapping.surfaces.disk import Annulus, Disk
+from mapping.surfaces.local import Bend, Head, Sphere
+from mapping.surfaces.panel import Panel
 from mapping.surfaces.pipe import Pipe
 from mapping.surfaces.plane import Surface, SurfaceError
 from mapping.surfaces.strake import Strake
 
-_KINDS: dict[str, type[Surface]] = {surface.kind: surface for surface in (Pipe, Strake, Disk, Annulus)}
+_KINDS: dict[str, type[Surface]] = {
+    surface.kind: surface for surface in (Pipe, Strake, Disk, Annulus, Cone, Deck, Panel, Bend, Head, Sphere)
+}
 KINDS = tuple(_KINDS)
 
 

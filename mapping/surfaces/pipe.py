@@ -38,7 +38,7 @@ from mapping.surfaces.plane import (
     SurfaceError,
 )
 from mapping.surfaces.sizes import DIAMETERS, check_around, check_names, check_numbers, length_around, one_of
-from mapping.surfaces.spoken import NOISE, take_lane, to_ends
+from mapping.surfaces.spoken import NOISE, onto_zone, take_lane, to_ends
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,20 +138,17 @@ class Pipe(Surface):
         return f"{self.chainage.print(self.start)} to {self.chainage.print(self.end)}"
 
     def read_along(self, text: str, anywhere: bool = False) -> float:
-        """x of a spoken chainage; an end of the zone is met within half a printed step.
+        """x of a spoken chainage; one within half a printed step beyond an end of the zone is that end.
 
         Raises
         ------
         PositionError
             When it cannot be read or lies off the zone (unless `anywhere`).
         """
-        x = self._to_end(self.chainage.read(text))
+        x = onto_zone(self.chainage.read(text), self.start, self.end, self.chainage)
         if not (anywhere or self.start <= x <= self.end):
             raise PositionError(f"chainage {quote(text)} is off this zone: it runs {self.limits_text()}")
         return x
-
-    def _to_end(self, x: float) -> float:
-        return to_ends(x, (self.start, self.end), self.chainage)
 
     def read_place(self, text: str, anywhere: bool = False) -> Place:
         """The place of `1+250.40 @ 4:30:00`; a comma and a space may stand for the @.
@@ -200,7 +197,7 @@ class Pipe(Surface):
         ends = re.split(r" to ", along, flags=re.IGNORECASE)
         if len(ends) != 2:
             raise self._unreadable(text)
-        low, high = sorted(self._to_end(self.chainage.read(end)) for end in ends)
+        low, high = sorted(to_ends(self.chainage.read(end), (self.start, self.end), self.chainage) for end in ends)
         if high - low < NOISE:
             raise PositionError(f"stretch {quote(text)} has no length: its ends must differ")
         if low >= self.end or high <= self.start:

@@ -65,6 +65,13 @@ def areal(geometry: BaseGeometry) -> Areal:
     return pieces[0] if len(pieces) == 1 else MultiPolygon(list(pieces))
 
 
+def sound(geometry: BaseGeometry) -> BaseGeometry:
+    """The shape, made valid. Raises SurfaceError when a coordinate is not a number."""
+    if not np.isfinite(shapely.get_coordinates(geometry)).all():
+        raise SurfaceError("shape", "shape has a coordinate that is not a number: finite metres are allowed")
+    return geometry if geometry.is_valid else shapely.make_valid(geometry, method="structure", keep_collapsed=False)
+
+
 def circle(x: float, y: float, radius: float) -> Polygon:
     """A many-sided polygon with exactly the area of the circle of this radius (m)."""
     turn = 2 * math.pi / CIRCLE_SIDES
@@ -196,13 +203,7 @@ class Surface(ABC):
         SurfaceError
             When a coordinate is not a number or the shape goes around more than 10 000 times.
         """
-        if not np.isfinite(shapely.get_coordinates(geometry)).all():
-            raise SurfaceError(
-                "shape",
-                "shape has a coordinate that is not a number: finite metres are allowed",
-            )
-        if not geometry.is_valid:
-            geometry = shapely.make_valid(geometry, method="structure", keep_collapsed=False)
+        geometry = sound(geometry)
         if self.period is None or geometry.is_empty:
             return areal(geometry.intersection(self.outline))
         low, high = geometry.bounds[0::2] if self.wrap_axis == "x" else geometry.bounds[1::2]
@@ -268,15 +269,15 @@ class Surface(ABC):
         low, _, high, _ = self.outline.bounds
         return float(STRETCH_AREA * (high - low) / self.outline.area)
 
-    def split(self, length: float = 25.0) -> list[Polygon]:
+    def split(self, length: float = 25.0) -> list[Areal]:
         """Stretches of about this length along x, in order; the same surface always gives the same ones."""
         low_x, low_y, high_x, high_y = self.outline.bounds
         edges = np.linspace(low_x, high_x, max(1, round((high_x - low_x) / length)) + 1)
         boxes = shapely.box(edges[:-1], low_y, edges[1:], high_y)
-        return [shapely.intersection(box, self.outline) for box in boxes]
+        return [areal(shapely.intersection(box, self.outline)) for box in boxes]
 
     @cached_property
-    def stretches(self) -> list[Polygon]:
+    def stretches(self) -> list[Areal]:
         """The stretches by which coverage is kept, in order along x; kept here because a long zone has many of them."""
         return self.split(self.stretch_length)
 

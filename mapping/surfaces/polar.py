@@ -25,6 +25,7 @@ from mapping.surfaces.spoken import (
     NOISE,
     SaidLane,
     azimuths_outwards,
+    onto_zone,
     outwards,
     parts_of,
     print_measures,
@@ -60,6 +61,11 @@ class Polar(Surface):
     def turn(self) -> float:
         """The angle in the plane (rad) of a whole turn of azimuth."""
         return 2 * math.pi
+
+    @property
+    def scale(self) -> float:
+        """Plane metres in a metre as it is spoken: 1 where the surface unrolls."""
+        return 1.0
 
     @property
     def period(self) -> float | None:
@@ -121,8 +127,9 @@ class Polar(Surface):
     # Azimuth and distance of plane points
 
     def to_plane(self, fraction: float, away: float) -> Place:
-        """The plane point at an azimuth (fraction of a turn) and a distance (m)."""
-        return Place(away * math.sin(fraction * self.turn), away * math.cos(fraction * self.turn))
+        """The plane point at an azimuth (fraction of a turn, any turn) and a distance (m)."""
+        angle = fraction % 1.0 * self.turn
+        return Place(away * math.sin(angle), away * math.cos(angle))
 
     def from_plane(self, x: ArrayLike, y: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Azimuth (fraction of a turn, 0 to 1) and distance (m) of plane points."""
@@ -137,8 +144,11 @@ class Polar(Surface):
     # Spoken
 
     def limits_text(self) -> str:
-        ends = print_measures(self.inner, self.outer, self.chainage)
-        return f"all azimuths, {self.word} {ends}"
+        return f"all azimuths, {self._ring(self.inner, self.outer)}"
+
+    def _ring(self, low: float, high: float) -> str:
+        """A ring between two plane distances, as it is spoken."""
+        return f"{self.word} {print_measures(low / self.scale, high / self.scale, self.chainage)}"
 
     def read_place(self, text: str, anywhere: bool = False) -> Place:
         """The place of `127.50 deg, r 4.20 m` (on a cone `127.50 deg, slant 4.20 m`).
@@ -154,7 +164,7 @@ class Polar(Surface):
             example = self.print_place(*self.to_plane(0.354, (self.inner + self.outer) / 2))
             raise PositionError(f"position {quote(text)} cannot be read: write azimuth, {self.word} like {example}")
         fraction = read_azimuth(parts[0])
-        metres = to_ends(self.chainage.read_measure(away[1]), (self.inner, self.outer), self.chainage)
+        metres = onto_zone(self.chainage.read_measure(away[1]) * self.scale, self.inner, self.outer, self.chainage)
         if metres < 0 or not (anywhere or self.inner <= metres <= self.outer):
             raise refuse_off("position", text, self.limits_text())
         if not anywhere:  # the edge of the zone is on it: onto the polygon, which there is less than 1 mm off
@@ -163,9 +173,15 @@ class Polar(Surface):
         return self.to_plane(fraction, metres)
 
     def print_place(self, x: float, y: float) -> str:
-        fraction, away = self.from_plane(x, y)
-        metres = f"{self.chainage.print_measure(float(away))} {self.chainage.unit_word}"
-        return f"{print_azimuth(float(fraction))}, {self.word} {metres}"
+        fraction, away = (float(value) for value in self.from_plane(x, y))
+        if self.outer < away <= self.outer * self._reach + NOISE:
+            away = self.outer
+        elif self.inner > away >= self.inner * self._least - NOISE:
+            away = self.inner
+        measure = self.chainage.print_measure(away / self.scale)
+        if float(measure) == 0:
+            fraction = 0.0  # the middle has no azimuth
+        return f"{print_azimuth(fraction)}, {self.word} {measure} {self.chainage.unit_word}"
 
     def read_region(self, text: str) -> Areal:
         """The folded shape of a spoken stretch.
@@ -194,7 +210,8 @@ class Polar(Surface):
                 continue
             else:
                 raise self._unreadable(text)
-        low, high = ring or (self.inner, self.outer)
+        ends = (self.inner, self.outer)
+        low, high = (to_ends(end * self.scale, ends, self.chainage) for end in ring) if ring else ends
         first, second = around or (0.0, 1.0)
         return self._shape(first, second, low, high, lane, text)
 
@@ -212,7 +229,7 @@ class Polar(Surface):
         return region
 
     def _unreadable(self, text: str) -> PositionError:
-        ring = f"{self.word} {print_measures(self.inner, self.outer, self.chainage)}"
+        ring = self._ring(self.inner, self.outer)
         return PositionError(
             f'stretch {quote(text)} cannot be read: write it like "{ring}, 10 deg to 40 deg", '
             f'"{ring}", "lane 2 of 6, {self.chainage.print_length(0.45)} wide" or "{WHOLE_ZONE}"'
@@ -222,7 +239,7 @@ class Polar(Surface):
         """What `read_region` reads, of a ring from `low` to `high` (m): all around, a sector in degrees or a lane."""
         said = []
         if low > self.inner + NOISE or high < self.outer - NOISE:
-            said.append(f"{self.word} {print_measures(low, high, self.chainage)}")
+            said.append(self._ring(low, high))
         if isinstance(across, Lane):
             said.append(across.said)
         elif across is not None:
@@ -243,7 +260,8 @@ class Polar(Surface):
         low = float(shapely.distance(geometry, shapely.Point(0, 0))) / self._least
         high = float(np.hypot(*shapely.get_coordinates(geometry).T).max()) / self._reach
         if low > self.inner + NOISE or high < self.outer - NOISE:
-            said.append(f"{self.word} {print_measures(*outwards(low, high, self.chainage), self.chainage)}")
+            low, high = outwards(low / self.scale, high / self.scale, self.chainage)
+            said.append(self._ring(low * self.scale, high * self.scale))
         if (span := self.azimuths(geometry)) and (around := azimuths_outwards(*span)):
             said.append(around)
         return ", ".join(said) or WHOLE_ZONE

@@ -87,9 +87,15 @@ def azimuths_outwards(first: float, second: float) -> str | None:
 
 
 def to_ends(value: float, ends: tuple[float, ...], chainage: Chainage) -> float:
-    """The value, or the end of the zone (m) that it means: one within half a printed step."""
+    """The end of a stretch (m), or the end of the zone that it means: one within half a printed step."""
     near = chainage.step / 2 + NOISE
     return next((end for end in ends if abs(value - end) <= near), value)
+
+
+def onto_zone(value: float, low: float, high: float, chainage: Chainage) -> float:
+    """The place (m), brought to the end of the zone where it lies at most half a printed step beyond it."""
+    inside = min(max(value, low), high)
+    return inside if abs(value - inside) <= chainage.step / 2 + NOISE else value
 
 
 def refuse_off(what: str, text: str, limits: str) -> PositionError:

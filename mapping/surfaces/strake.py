@@ -26,6 +26,7 @@ from mapping.surfaces.sizes import check_around, check_names, check_numbers, len
 from mapping.surfaces.spoken import (
     NOISE,
     azimuths_outwards,
+    onto_zone,
     outwards,
     parts_of,
     print_measures,
@@ -162,7 +163,7 @@ class Strake(Surface):
                 f"{self.print_place(self.period * 0.354, self.height / 2)}"
             )
         x = read_azimuth(parts[0]) * self.period
-        y = to_ends(self.chainage.read_measure(up[1]), (0.0, self.height), self.chainage)
+        y = onto_zone(self.chainage.read_measure(up[1]), 0.0, self.height, self.chainage)
         if not (anywhere or 0.0 <= y <= self.height):
             raise refuse_off("position", text, self.limits_text())
         return Place(x, y)
@@ -200,7 +201,7 @@ class Strake(Surface):
             heights = read_measures(up[1], self.chainage, text)
             if heights is None:
                 raise self._unreadable(text)
-            low, high = heights
+            low, high = (to_ends(height, (0.0, self.height), self.chainage) for height in heights)
             parts = parts[:-1]
             if low >= self.height or high <= 0:
                 raise refuse_off("stretch", text, self.limits_text())

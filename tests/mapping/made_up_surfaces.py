@@ -7,7 +7,11 @@ import shapely
 from hypothesis import strategies as st
 
 from mapping.positions import Chainage
+from mapping.surfaces.cone import Cone
+from mapping.surfaces.deck import Corner, Deck
 from mapping.surfaces.disk import Annulus, Disk
+from mapping.surfaces.local import Bend, Head, Sphere
+from mapping.surfaces.panel import Panel
 from mapping.surfaces.plane import Areal, Place, Surface
 from mapping.surfaces.strake import Strake
 
@@ -15,6 +19,19 @@ FEET = Chainage("imperial")
 STRAKE = Strake(number=3, height=2.437, circumference=40.0, plates=(350.0, 50.0, 170.5, 290.0))
 DISK = Disk(diameter=24.0)
 ANNULUS = Annulus(diameter=24.0, inner_diameter=20.5)
+CONE = Cone(diameter=24.0, height=9.0)
+HOPPER = Cone(diameter=12.0, cut_diameter=2.0, height=12.0, viewed="below")
+FLAT_ROOF = Cone(diameter=40.0, height=1.25, chainage=FEET)
+GRID = (0.0, 6.1, 12.3, 18.0, 24.2)
+DECK = Deck(letters=GRID, numbers=(0.0, 4.05, 8.0, 11.5), first_letter="G", first_number=7, skip="IO")
+CURVED = Deck(
+    letters=GRID,
+    numbers=(0.0, 4.05, 8.0, 11.5),
+    numbers_run="down",
+    corners=(Corner(-0.8, -0.5), Corner(25.0, 1.2), Corner(27.0, 12.5, (26.9, 6.5)), Corner(1.5, 12.0)),
+)
+PANEL = Panel(width=3.0, height=1.604)
+HEAD = Head(diameter=2 * (14.0 / 3.141592653589793) ** 0.5, reach=2.3, stated=14.0)
 
 SURFACES: dict[str, Surface] = {
     "strake": STRAKE,
@@ -22,6 +39,16 @@ SURFACES: dict[str, Surface] = {
     "disk": DISK,
     "disk from below, in feet": Disk(diameter=60.96, viewed="below", chainage=FEET),
     "annulus": ANNULUS,
+    "cone": CONE,
+    "cut cone from below": HOPPER,
+    "flat cone, in feet": FLAT_ROOF,
+    "deck": DECK,
+    "curved deck": CURVED,
+    "deck from below, in feet": Deck(letters=(0.0, 6.096, 12.3), numbers=(0.0, 4.0), viewed="below", chainage=FEET),
+    "panel": PANEL,
+    "bend": Bend(start=100.0, end=103.7, circumference=1.0, stated=8.9),
+    "head": HEAD,
+    "sphere": Sphere(stated=400.0),
 }
 
 

@@ -309,6 +309,12 @@ def test_an_end_between_two_printed_steps_is_met_by_its_printed_form() -> None:
     assert pipe.read_place("1+000.00 @ 6:00").x == 1000.004
 
 
+@given(x=st.floats(1000.004, 1250.003))
+def test_a_place_near_an_end_between_two_steps_is_read_within_half_a_step(x: float) -> None:
+    pipe = Pipe(start=1000.004, end=1250.003, circumference=ROUND)
+    assert abs(pipe.read_place(pipe.print_place(x, 2)).x - x) <= 0.005 + 1e-7
+
+
 # Spoken stretches
 
 

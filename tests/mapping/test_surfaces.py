@@ -30,6 +30,10 @@ CASES = [
 ]
 every_surface = pytest.mark.parametrize("surface", SURFACES.values(), ids=SURFACES.keys())
 
+unrolled = pytest.mark.parametrize(
+    "surface", [pytest.param(surface, id=name) for name, surface in SURFACES.items() if not surface.distance_note]
+)
+
 
 def surface_of(case: dict[str, Any]) -> Surface:
     return SURFACES[case["surface"]]
@@ -178,7 +182,7 @@ def test_a_footprint_is_folded_onto_the_zone(surface: Surface, share_x: float, s
     assert same(surface.fold(folded), folded)
 
 
-@every_surface
+@unrolled
 @settings(max_examples=30)
 @given(share_x=shares, share_y=shares, size=st.floats(0.05, 2), margin=st.floats(0, 0.5))
 def test_a_margin_holds_the_shape_and_reaches_as_far_as_it_says(
@@ -243,6 +247,32 @@ def test_a_shape_around_a_place_is_one_part_around_it(surface: Surface) -> None:
         ("disk", {"diameter": 20, "viewed": "aside"}, "viewed"),
         ("annulus", {"diameter": 20}, "inner_diameter"),
         ("annulus", {"diameter": 20, "inner_diameter": 20}, "inner_diameter"),
+        ("cone", {"diameter": 20}, "height"),
+        ("cone", {"diameter": 20, "height": 0}, "height"),
+        ("cone", {"diameter": 20, "height": 2, "cut_diameter": 21}, "cut_diameter"),
+        ("cone", {"diameter": 20, "height": 2, "cut_diameter": 20}, "cut_diameter"),
+        ("cone", {"diameter": 20, "height": 2, "viewed": 1}, "viewed"),
+        ("deck", {"letters": [0, 6]}, "numbers"),
+        ("deck", {"letters": [0], "numbers": [0, 4]}, "letters"),
+        ("deck", {"letters": [0, 6, 5], "numbers": [0, 4]}, "letters"),
+        ("deck", {"letters": [0, float("nan")], "numbers": [0, 4]}, "letters"),
+        ("deck", {"letters": 4, "numbers": [0, 4]}, "letters"),
+        ("deck", {"letters": [0, 6], "numbers": [0, 4], "first_letter": "a"}, "first_letter"),
+        ("deck", {"letters": [0, 6], "numbers": [0, 4], "first_letter": "I", "skip": "IO"}, "first_letter"),
+        ("deck", {"letters": [0, 6], "numbers": [0, 4], "skip": "Q"}, "skip"),
+        ("deck", {"letters": [0, 6], "numbers": [0, 4], "first_number": -1}, "first_number"),
+        ("deck", {"letters": [0, 6], "numbers": [0, 4], "numbers_run": "left"}, "numbers_run"),
+        ("deck", {"letters": [0, 6], "numbers": [0, 4], "corners": [[0, 0], [6, 0]]}, "corners"),
+        ("deck", {"letters": [0, 6], "numbers": [0, 4], "corners": [[0, 0], [6, 4], [6, 0], [0, 4]]}, "corners"),
+        ("deck", {"letters": [0, 6], "numbers": [0, 4], "corners": [[0, 0], [6, 0], {"to": [6, 4]}]}, "corners"),
+        ("panel", {"width": 2}, "height"),
+        ("panel", {"width": 2, "height": -1}, "height"),
+        ("bend", {"start": 0, "end": 3}, "area"),
+        ("bend", {"start": 3, "end": 3, "area": 4}, "end"),
+        ("bend", {"start": 0, "end": 3, "area": -4}, "area"),
+        ("head", {"area": 4}, "reach"),
+        ("head", {"area": 0, "reach": 1}, "area"),
+        ("sphere", {"area": "400"}, "area"),
     ],
 )
 def test_a_surface_that_cannot_be_is_refused_naming_the_field(kind: str, json: dict[str, Any], field: str) -> None:
@@ -251,7 +281,19 @@ def test_a_surface_that_cannot_be_is_refused_naming_the_field(kind: str, json: d
     assert getattr(refused.value, "field", None) == field
 
 
-@pytest.mark.parametrize("name", ["mapping.azimuth", "mapping.surfaces.strake", "mapping.surfaces.disk"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "mapping.azimuth",
+        "mapping.surfaces.strake",
+        "mapping.surfaces.disk",
+        "mapping.surfaces.cone",
+        "mapping.surfaces.deck",
+        "mapping.surfaces.panel",
+        "mapping.surfaces.local",
+        "mapping.grid",
+    ],
+)
 def test_the_examples_in_the_docstrings_are_true(name: str) -> None:
     found = doctest.testmod(importlib.import_module(name))
     assert found.attempted > 0
