@@ -71,7 +71,7 @@ class ZoneRead(RowRead):
 
     class Meta:
         model = Zone
-        fields = ("id", "version", "asset", "name", "order", "surface_kind", "surface", "face", "handedness", "figures")
+        fields = ("id", "version", "asset", "name", "order", "surface_kind", "surface", "face", "figures")
 
 
 class LandmarkRead(RowRead):

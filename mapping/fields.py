@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from typing import Any, NamedTuple
 
+import shapely
+import shapely.ops
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from shapely.geometry.base import BaseGeometry
 
+from accounts.wording import say
 from mapping.surfaces import Surface
 
 STEP = 0.01  # m: what the printed places are true to
@@ -75,11 +78,14 @@ class PlaceField(SurfaceGiven, serializers.Field):
 
 def _on(surface: Surface, x: float, y: float) -> tuple[float, float]:
     """The point taken over the seam, and to the end of the zone where it lies within a printed step beyond it."""
-    if surface.period is not None:
-        x, y = (x % surface.period, y) if surface.wrap_axis == "x" else (x, y % surface.period)
-    left, low, right, high = surface.outline.bounds
-    inside = min(max(x, left), right), min(max(y, low), high)
-    return inside if math.dist(inside, (x, y)) <= STEP else (x, y)
+    if not (math.isfinite(x) and math.isfinite(y)):
+        raise ValueError(say("x and y are metres of the zone's plane"))
+    x, y = surface.home(x, y)
+    point = shapely.Point(x, y)
+    if surface.outline.covers(point) or surface.outline.distance(point) > STEP:
+        return x, y
+    inside, _ = shapely.ops.nearest_points(surface.outline, point)
+    return float(inside.x), float(inside.y)
 
 
 @extend_schema_field(OpenApiTypes.STR)

@@ -42,7 +42,6 @@ class Zone(Row):
     surface_kind = models.CharField(max_length=10)
     surface_json = models.JSONField()
     face = models.CharField(max_length=7, choices=Face, default=Face.OUTSIDE)
-    handedness = models.CharField(max_length=10, blank=True)
     true_area = models.FloatField(help_text="m²")
 
     class Meta:

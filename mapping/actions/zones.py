@@ -11,7 +11,7 @@ from accounts.assets import Asset
 from accounts.people import Role
 from accounts.rows import LARGEST
 from mapping.fields import RegionField
-from mapping.surfaces import Surface, from_json
+from mapping.surfaces import KINDS, Surface, from_json
 from mapping.zones import Exclusion, ExclusionDecision, Zone, chainage_of
 
 FARTHEST = 10_000_000.0  # m from the origin
@@ -23,7 +23,7 @@ class AddZone(serializers.Serializer):
     order = serializers.IntegerField(
         min_value=0, max_value=LARGEST, default=0, help_text="Place in lists; the lowest first."
     )
-    surface_kind = serializers.ChoiceField(choices=["pipe"])
+    surface_kind = serializers.ChoiceField(choices=KINDS)
     surface = serializers.JSONField(
         help_text='Metres: {"diameter": 1.22, "start": 1000, "end": 1096}; a circumference may be given instead of a diameter.'
     )
