@@ -31,6 +31,7 @@ from accounts.sync import set_aside
 
 AnyRow = TypeVar("AnyRow", bound=Row)
 Rule = Callable[["Acting", Any, dict[str, Any]], Any]
+Reach = Callable[[Any, Mapping[str, Any]], Iterable[UUID]]
 FAR_AHEAD = timedelta(minutes=5)
 YEARS = (1900, 2200)  # a time further off is a slip, and no calendar of a time zone takes the very first and last years
 LONG_AGO = datetime(YEARS[0], 1, 1, tzinfo=UTC)
@@ -53,7 +54,11 @@ class AlreadyRecorded(Exception):
 
 @dataclass(frozen=True)
 class Action:
-    """One registered change. `decision` marks what is decided online by a recent sign-in, never by an ordinary token."""
+    """One registered change. `decision` marks what is decided online by a recent sign-in, never by an ordinary token.
+
+    `reaches` names other records that the change will write to, from the target and the input as sent: all are locked
+    at once in one order, so that two changes never wait for each other.
+    """
 
     name: str
     title: str
@@ -62,6 +67,7 @@ class Action:
     on: type[Row]
     rule: Rule
     decision: bool
+    reaches: Reach
 
     @property
     def summary(self) -> str:
@@ -69,6 +75,11 @@ class Action:
 
 
 REGISTRY: dict[str, Action] = {}
+
+
+def nothing_else(target: Any, given: Mapping[str, Any]) -> Iterable[UUID]:
+    """The reach of most actions: the target's own record."""
+    return ()
 
 
 def action(
@@ -79,13 +90,14 @@ def action(
     on: type[Row],
     title: str,
     decision: bool = False,
+    reaches: Reach = nothing_else,
 ) -> Callable[[Rule], Rule]:
     """Register a function as the action `name` on rows of `on`. `title` is what its button says."""
 
     def register(rule: Rule) -> Rule:
         if name in REGISTRY:
             raise ValueError(f"action {name} is registered twice")
-        REGISTRY[name] = Action(name, title, takes, frozenset(roles), on, rule, decision)
+        REGISTRY[name] = Action(name, title, takes, frozenset(roles), on, rule, decision, reaches)
         return rule
 
     return register
@@ -107,7 +119,7 @@ class Acting:
     now: datetime
     device_at: datetime
     _rows: dict[UUID, Row] = field(default_factory=dict)
-    consequences: list[Any] = field(default_factory=list)
+    _told: list[tuple[UUID | None, Any]] = field(default_factory=list)
 
     @property
     def id(self) -> UUID:
@@ -148,9 +160,13 @@ class Acting:
         struck: Any = row
         return self.amend(struck, struck_at=self.now, struck_by=self.person, struck_why=why.strip())
 
-    def tell(self, what: Any) -> None:
-        """Note a consequence in the entry (a sentence, or plain data)."""
-        self.consequences.append(what)
+    @property
+    def consequences(self) -> tuple[Any, ...]:
+        return tuple(what for _, what in self._told)
+
+    def tell(self, what: Any, on: UUID | None = None) -> None:
+        """Note a consequence (a sentence, or plain data) in the entries; `on` names the one record that it is about."""
+        self._told.append((on, what))
 
     def refuse(self, name: str, message: str) -> NoReturn:
         """Stop: the named input cannot be taken; nothing is written."""
@@ -214,7 +230,9 @@ def _perform(
     may_decide: bool,
 ) -> Done:
     row = find(person, what.on, target)
-    (locked,) = record.lock([access.record_id(row)])
+    own = access.record_id(row)
+    records = {each.pk: each for each in record.lock([own, *what.reaches(row, given)])}
+    locked = records[own]
     earlier = record.Entry.objects.filter(record=locked, operation=operation).first()
     if earlier is not None:
         if earlier.request_digest != request_digest:
@@ -239,8 +257,8 @@ def _perform(
         made = what.rule(act, row, form.validated_data)
     except AlreadyRecorded as found:
         return Done("already", found.entry, None, (str(found),))
-    entries = _write(act, row, locked, heard, request_digest, sent_at)
-    return Done("recorded", entries[0], made, tuple(act.consequences))
+    entries = _write(act, row, own, records, heard, request_digest, sent_at)
+    return Done("recorded", entries[0], made, act.consequences)
 
 
 def _untellable(heard: Mapping[str, Any]) -> dict[str, list[str]]:
@@ -268,21 +286,20 @@ def _check_years(given: Mapping[str, Any]) -> None:
 def _write(
     act: Acting,
     target: Row,
-    locked: record.Record,
+    own: UUID,
+    records: dict[UUID, record.Record],
     heard: dict[str, Any],
     request_digest: str,
     sent_at: datetime | None,
 ) -> list[record.Entry]:
-    """Append the entry (for a big import one per 500 rows; one on each record that rows were written to)."""
+    """Append the entry (for a big import one per 500 rows), and one on each other record that was written to or told of."""
     private = getattr(act.action.takes, "private", ())
     shown = {name: value for name, value in heard.items() if name not in private}
-    by_record: dict[UUID, list[Row]] = {locked.pk: []}
+    by_record: dict[UUID, list[Row]] = {own: [], **{on: [] for on, _ in act._told if on is not None}}
     for row in act._rows.values():
         by_record.setdefault(access.record_id(row), []).append(row)
-    records = {locked.pk: locked}
-    if len(by_record) > 1:
-        records.update((other.pk, other) for other in record.lock(by_record))
-        records[locked.pk] = locked
+    missing = [pk for pk in by_record if pk not in records]
+    records.update((other.pk, other) for other in (record.lock(missing) if missing else ()))
     offset = (act.now - sent_at).total_seconds() if sent_at else None
     entries = []
     for pk, rows in by_record.items():
@@ -301,7 +318,7 @@ def _write(
                     clock_offset_s=offset,
                     given={"target": str(target.pk), **shown} if number == 0 else {"continues": str(act.operation)},
                     rows=chunk,
-                    consequences=act.consequences if number == 0 else [],
+                    consequences=[what for on, what in act._told if on in (None, pk)] if number == 0 else [],
                 )
             )
     return entries

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from typing import Any
 from uuid import UUID
 from zoneinfo import available_timezones
@@ -75,7 +76,25 @@ class AppointmentGiven(AppointmentEverywhereGiven):
     )
 
 
-@action("appoint", takes=AppointmentGiven, roles={Role.ADMIN}, on=Asset, title="Appoint on this asset")
+def _employer(asset: Asset, given: Mapping[str, Any]) -> Iterable[UUID]:
+    """The organisation on whose record the appointment will lie."""
+    try:
+        named = [UUID(str(given["organisation"]))] if given.get("organisation") else []
+    except ValueError:
+        return []
+    return named or list(
+        Person.objects.filter(email=str(given.get("email", "")).lower()).values_list("organisation", flat=True)
+    )
+
+
+@action(
+    "appoint",
+    takes=AppointmentGiven,
+    roles={Role.ADMIN},
+    on=Asset,
+    title="Appoint on this asset",
+    reaches=_employer,
+)
 def appoint(act: Acting, asset: Asset, given: dict[str, Any]) -> Appointment:
     """Gives a person a role on this asset."""
     person = _person(act, given["email"])

@@ -229,7 +229,7 @@ def refresh_many(act: Acting, runs: Iterable[Run], touched: Iterable[Swath] = ()
         for swath in changed:
             reached.update((run.pk, number) for number in range(swath.stretch_low, swath.stretch_high + 1))
         if moved and set(moved) != {Standing.PENDING.value}:
-            act.tell({"run": run.label, "swaths": moved})
+            act.tell({"run": run.label, "swaths": moved}, on=run.sheet.coating.zone.asset_id)
     stretches = {
         (run.sheet.coating_id, run.stage, number): Stretch(run.sheet.coating, run.stage, number)
         for pk, number in reached

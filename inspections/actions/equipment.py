@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from datetime import timedelta
 from typing import Any
+from uuid import UUID
 
 from rest_framework import serializers
 
-from accounts import record
 from accounts.acting import Acting, action
 from accounts.people import Organisation, Role
 from accounts.units import LengthField, VoltField
@@ -58,7 +59,21 @@ class RegisterCertificate(serializers.Serializer):
     as_left = serializers.CharField(max_length=120, required=False, allow_blank=True, default="")
 
 
-@action("register_certificate", takes=RegisterCertificate, roles={Role.LEAD}, on=Instrument, title="Add a certificate")
+def _tested_with(instrument: Instrument, given: Mapping[str, Any]) -> Iterable[UUID]:
+    """The assets whose runs used the instrument."""
+    return set(
+        Run.objects.filter(instrument=instrument, struck_at=None).values_list("sheet__coating__zone__asset", flat=True)
+    )
+
+
+@action(
+    "register_certificate",
+    takes=RegisterCertificate,
+    roles={Role.LEAD},
+    on=Instrument,
+    title="Add a certificate",
+    reaches=_tested_with,
+)
 def register_certificate(act: Acting, instrument: Instrument, given: dict[str, Any]) -> Certificate:
     """Add a calibration certificate to an instrument."""
     if given["due"] <= given["issued"]:
@@ -71,7 +86,7 @@ def register_certificate(act: Acting, instrument: Instrument, given: dict[str, A
 
 
 def _judge_anew(act: Acting, paper: Certificate) -> None:
-    """Settle the runs whose instrument is now known to have been in calibration; they lie on the records of assets."""
+    """Settle the runs whose instrument is now known to have been in calibration; their assets' records tell of it."""
     day = timedelta(days=1)  # runs are dated by their asset's calendar, which is at most so far from UTC
     runs = list(
         Run.objects.filter(
@@ -81,7 +96,6 @@ def _judge_anew(act: Acting, paper: Certificate) -> None:
             opened_at__date__lte=paper.due + day,
         ).select_related("sheet__coating__zone__asset")
     )
-    record.lock({run.sheet.coating.zone.asset_id for run in runs})
     refresh_many(act, runs)
 
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from typing import Any
+from unittest import mock
 
 import pytest
 from rest_framework.exceptions import NotFound, PermissionDenied, ValidationError
 
+from accounts import record
 from accounts.access import roles_on, visible
 from accounts.acting import perform
 from accounts.assets import Asset
@@ -59,6 +61,13 @@ def test_an_email_is_invited_once(firm: Firm) -> None:
 def test_an_appointment_is_written_on_the_records_of_asset_and_organisation(firm: Firm) -> None:
     records = Entry.objects.filter(what="appoint").values_list("record", flat=True)
     assert set(records) == {firm.asset.pk, firm.organisation.pk}
+
+
+def test_both_records_of_an_appointment_are_locked_at_once_in_one_order(firm: Firm) -> None:
+    given = {"email": firm.crew.email, "role": "observer"}
+    with mock.patch("accounts.acting.record.lock", side_effect=record.lock) as lock:
+        perform("appoint", firm.admin, firm.asset.pk, given)
+    assert [set(call.args[0]) for call in lock.call_args_list] == [{firm.asset.pk, firm.crew.organisation_id}]
 
 
 def test_a_person_is_appointed_for_another_organisation(firm: Firm) -> None:

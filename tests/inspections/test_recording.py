@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from unittest import mock
@@ -118,6 +119,8 @@ def test_a_certificate_that_is_recorded_later_restores_the_ground_of_its_runs() 
     assert Swath.objects.get(run=run).standing == "stands"
     assert Coverage.objects.get(coating=scene.coating).found_area == pytest.approx(scene.zone.true_area)
     assert list(differences(scene.asset.pk)) == []
+    told = Entry.objects.get(what="register_certificate", record=scene.asset.pk)
+    assert json.loads(told.body)["consequences"] == [{"run": run.label, "swaths": {"stands": 1}}]
 
 
 @pytest.mark.parametrize(
