@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, field
 from math import isfinite
 from typing import Any
 
+from accounts.wording import say
 from mapping.density import ContractLimit
 
 METHODS = {
@@ -60,21 +61,45 @@ def _check_text(name: str, value: Any, longest: int) -> None:
 
 @dataclass(frozen=True)
 class Stage:
-    """One coat stage that is tested; thickness in um."""
+    """One coat stage that is tested; thickness in um.
+
+    Coverage is asked of the area; of the metres of weld and edge (line) and of nozzles and brackets (count) only where
+    a percentage is stated.
+    """
 
     name: str
     dft_nominal: float
     dft_minimum: float
     dft_maximum: float | None = None
     required_coverage_percent: float = 100.0
+    required_line_coverage_percent: float | None = None
+    required_count_coverage_percent: float | None = None
 
     def __post_init__(self) -> None:
         _check_text("stage", self.name, 60)
         for name in ("dft_nominal", "dft_minimum", "dft_maximum"):
             _check_number(f"stage {self.name}, {name}", getattr(self, name), 0, 50_000, may_lack=name == "dft_maximum")
         _check_number(f"stage {self.name}, required_coverage_percent", self.required_coverage_percent, 0, 100)
+        for name in ("required_line_coverage_percent", "required_count_coverage_percent"):
+            _check_number(f"stage {self.name}, {name}", getattr(self, name), 0, 100, may_lack=True)
         if self.dft_maximum is not None and self.dft_maximum < self.dft_minimum:
             raise ValueError(f"stage {self.name}: dft_maximum {self.dft_maximum:g} is below dft_minimum.")
+
+    @property
+    def coverage_asked(self) -> str:
+        """What has to be tested at this stage, in words, also where nothing is asked."""
+        lines, counts = self.required_line_coverage_percent, self.required_count_coverage_percent
+        return "; ".join(
+            (
+                say("{share:g} % of the area", share=self.required_coverage_percent),
+                say("{share:g} % of the metres of weld and edge", share=lines)
+                if lines
+                else say("nothing asked of welds and edges"),
+                say("{share:g} % of nozzles and brackets", share=counts)
+                if counts
+                else say("nothing asked of nozzles and brackets"),
+            )
+        )
 
 
 @dataclass(frozen=True)

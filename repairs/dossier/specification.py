@@ -33,11 +33,11 @@ def specification_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list
                     reader.film(stage.dft_nominal),
                     reader.film(stage.dft_minimum),
                     reader.film(stage.dft_maximum),
-                    f"{stage.required_coverage_percent:g} %",
+                    stage.coverage_asked,
                 ]
                 for stage in terms.stages
             ],
-            [3, 1, 1, 1, 1.4],
+            [2, 1, 1, 1, 3],
             paper.measure,
         ),
     ]

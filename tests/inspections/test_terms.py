@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -44,6 +45,14 @@ def test_what_was_written_is_read_back() -> None:
         ({"stages": [{**STAGE, "name": "x" * 61}]}, "stage: 61 characters are too many: 60 are allowed"),
         ({"stages": [{**STAGE, "dft_maximum": 70.0}]}, "stage primer: dft_maximum 70 is below dft_minimum"),
         ({"stages": [{**STAGE, "required_coverage_percent": 101}]}, "required_coverage_percent: 101 is not allowed"),
+        (
+            {"stages": [{**STAGE, "required_line_coverage_percent": -1}]},
+            "required_line_coverage_percent: -1 is not allowed: 0 to 100",
+        ),
+        (
+            {"stages": [{**STAGE, "required_count_coverage_percent": "all"}]},
+            "required_count_coverage_percent: 'all' is not a number",
+        ),
         ({"repair_coats": [{**COAT, "minimum_wait_h": -4}]}, "repair coat primer, minimum_wait_h: -4 is not allowed"),
         (
             {"repair_coats": [{**COAT, "maximum_wait_h": 2}]},
@@ -61,3 +70,11 @@ def test_terms_that_may_lack_are_taken_without_a_value() -> None:
 
     assert isinstance(terms, Terms)
     assert terms.cycle_limit is None
+
+
+def test_a_stage_says_what_coverage_it_asks_and_where_it_asks_none() -> None:
+    stage = replace(TERMS.final_stage, required_line_coverage_percent=100.0)
+
+    assert stage.coverage_asked == (
+        "100 % of the area; 100 % of the metres of weld and edge; nothing asked of nozzles and brackets"
+    )
