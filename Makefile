@@ -8,7 +8,7 @@ CONFORMANCE := tests/api/test_conformance.py
 PYTEST := $(PY) -m pytest -n 2 --dist loadgroup --ignore $(CONFORMANCE)
 GENERATED := $(PY) -m pytest -n 2 $(CONFORMANCE)
 
-.PHONY: demo test lint bench lock clean
+.PHONY: demo test lint bench words lock clean
 
 demo: $(VENV)/runs
 	@BARESPOT_MODE=demo $(PY) manage.py migrate --verbosity 0
@@ -36,6 +36,10 @@ lint: $(VENV)/tests
 
 bench: $(VENV)/tests
 	BARESPOT_MODE=test $(PY) -m tests.benchmarks
+
+# After marking or changing a sentence: collects it for translators, and makes the catalogues the site reads.
+words: $(VENV)/tests
+	$(PY) -m tests.words
 
 # The locks hold every package with its hashes; `make lock` makes them anew from pyproject.toml.
 lock: $(VENV)/tests

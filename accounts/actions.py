@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import available_timezones
 
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied
 
@@ -15,6 +16,7 @@ from accounts.acting import Acting, NoInput, action
 from accounts.assets import Asset
 from accounts.people import Appointment, Organisation, Person, Role
 from accounts.stations import StationEquationsField, check_equations
+from accounts.wording import say
 
 
 class OrganisationGiven(serializers.Serializer):
@@ -224,3 +226,19 @@ def amend_my_units(act: Acting, person: Person, given: dict[str, Any]) -> Person
     if person.pk != act.person.pk:
         raise PermissionDenied("Units are changed by the person who reads them.")
     return act.amend(person, units=given["units"])
+
+
+class LanguageGiven(serializers.Serializer):
+    language = serializers.ChoiceField(
+        label=_("Speak to me in"),
+        choices=Person.Language.choices,
+        help_text=_("Pages, messages and documents. The record itself is kept in English."),
+    )
+
+
+@action("amend_my_language", takes=LanguageGiven, roles=set(Role), on=Person, title=_("Change my language"))
+def amend_my_language(act: Acting, person: Person, given: dict[str, Any]) -> Person:
+    """Changes the language a person reads; everybody changes only their own."""
+    if person.pk != act.person.pk:
+        raise PermissionDenied(say("The language is changed by the person who reads it."))
+    return act.amend(person, language=given["language"])

@@ -1,4 +1,4 @@
-"""Puts the guards of the record back after every migration and registers their check."""
+"""Puts the guards of the record back after every migration, and gives the computation its catalogue of words."""
 
 from __future__ import annotations
 
@@ -13,7 +13,11 @@ class AccountsConfig(AppConfig):
     name = "accounts"
 
     def ready(self) -> None:
-        from accounts import actions, guards  # noqa: F401  (importing the actions registers them)
+        from django.utils.translation import gettext, ngettext
+
+        from accounts import actions, guards, wording  # noqa: F401  (importing the actions registers them)
+
+        wording.speak(gettext, ngettext)
 
         # Both signals come once an app; this app's are sent when no (pre) or every (post) migration of the run is done.
         pre_migrate.connect(lift_guards, sender=self)

@@ -209,5 +209,7 @@ def act_on_page(
     except Conflict as refused:
         # The page's id was used up by an earlier press; the next press is a new operation.
         return page(409, request.POST, errors=[f"{refused.detail} Press again to record this as something new."])
-    messages.success(request, success(done) if callable(success) else success)
+    words = success(done) if callable(success) else success
+    if words:
+        messages.success(request, words)
     return see_other(to(done) if callable(to) else to)

@@ -16,12 +16,14 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import get_language
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 from rest_framework import exceptions, serializers
 
 from accounts.acting import find
 from accounts.forms import Form, act_on_page, build_form, see_other
+from accounts.languages import language_of_page
 from accounts.people import Appointment, Organisation, Person, Role
 from accounts.problems import PROBLEMS, bare, wants_problem
 from accounts.signing_in import ask_to_sign_in_again, signed_in_recently, typed_before
@@ -40,7 +42,7 @@ class Link(NamedTuple):
 def shell(request: HttpRequest) -> dict[str, Any]:
     """What every page's frame shows: the person and their units, the navigation, the chosen contrast."""
     user = getattr(request, "user", None)
-    frame: dict[str, Any] = {"contrast": request.COOKIES.get(CONTRAST) == "more", "units": "si"}
+    frame: dict[str, Any] = {"contrast": request.COOKIES.get(CONTRAST) == "more", "units": "si", **language_of_page()}
     if user is None or not user.is_authenticated:
         return {**frame, "signed_out": True}
     person = cast(Person, user)
@@ -105,6 +107,7 @@ def _settings_context(request: HttpRequest, form: Form | None = None) -> dict[st
     person = cast(Person, request.user)
     return {
         "units_words": Person.Units(person.units).label,
+        "language_words": dict(settings.LANGUAGES)[get_language()],
         "appointed": Appointment.objects.in_force(timezone.now()).filter(person=person).exists(),
         "tokens": Token.objects.filter(user=person).order_by("-created"),
         "has_second_factor": person.authenticator_set.filter(type="totp").exists(),  # type: ignore[attr-defined]
@@ -127,6 +130,21 @@ def own_units(request: HttpRequest) -> HttpResponse:
         success="Your figures are shown in these units from now on.",
         to=reverse("settings"),
         initial={"units": person.units},
+        cancel=reverse("settings"),
+        context={"crumbs": [("Settings", reverse("settings"))]},
+    )
+
+
+@login_required
+def own_language(request: HttpRequest) -> HttpResponse:
+    person = find(cast(Person, request.user), Person, cast(Person, request.user).pk)
+    return act_on_page(
+        request,
+        "amend_my_language",
+        person,
+        success="",
+        to=reverse("settings"),
+        initial={"language": person.language or get_language()},
         cancel=reverse("settings"),
         context={"crumbs": [("Settings", reverse("settings"))]},
     )

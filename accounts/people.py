@@ -9,17 +9,18 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
 
 from accounts.rows import Row
 
 
 class Role(models.TextChoices):
-    CREW = "crew", "Inspection crew"
-    LEAD = "lead", "Lead inspector"
-    CONTRACTOR = "contractor", "Painting contractor"
-    OWNER = "owner", "Asset owner"
-    OBSERVER = "observer", "Observer"
-    ADMIN = "admin", "Administrator"
+    CREW = "crew", _("Inspection crew")
+    LEAD = "lead", _("Lead inspector")
+    CONTRACTOR = "contractor", _("Painting contractor")
+    OWNER = "owner", _("Asset owner")
+    OBSERVER = "observer", _("Observer")
+    ADMIN = "admin", _("Administrator")
 
 
 class Organisation(Row):
@@ -45,12 +46,17 @@ class Person(Row, AbstractBaseUser):  # type: ignore[django-manager-missing]
     facts = ("organisation",)
 
     class Units(models.TextChoices):
-        SI = "si", "metres, µm, volts, °C"
-        US = "us", "feet, mil, kilovolts, °F"
+        SI = "si", _("metres, µm, volts, °C")
+        US = "us", _("feet, mil, kilovolts, °F")
+
+    class Language(models.TextChoices):
+        ENGLISH = "en", "English"
+        SPANISH = "es", "Español"
 
     email = models.EmailField(unique=True)
     name = models.CharField(max_length=120)
     units = models.CharField(max_length=2, choices=Units, default=Units.SI)
+    language = models.CharField(max_length=8, choices=Language, blank=True)  # none chosen: as the browser asks
     organisation = models.ForeignKey(Organisation, models.PROTECT, related_name="people")
     is_active = models.BooleanField(default=True)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from allauth.account import views as account
 from django.urls import include, path, re_path
+from django.views.decorators.http import require_POST
+from django.views.i18n import set_language
 
 from accounts import organisation_pages, pages
 
@@ -29,9 +31,11 @@ SIGNING_IN = [
 urlpatterns = [
     path("", pages.front, name="front"),
     path("accounts/", include(SIGNING_IN)),
+    path("language/", require_POST(set_language), name="set_language"),
     path("contrast/", pages.contrast, name="contrast"),
     path("settings/", pages.own_settings, name="settings"),
     path("settings/units/", pages.own_units, name="own_units"),
+    path("settings/language/", pages.own_language, name="own_language"),
     path("settings/tokens/", pages.make_token, name="make_token"),
     path("settings/tokens/<str:digest>/revoke/", pages.revoke_token, name="revoke_token"),
     path("organisations/", organisation_pages.organisations, name="organisations"),

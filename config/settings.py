@@ -65,6 +65,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "accounts.languages.PersonsLanguage",
     "accounts.pages.RefusalsOnPages",
 ]
 
@@ -147,7 +148,9 @@ if PRODUCTION and os.environ.get("EMAIL_HOST"):
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "barespot@localhost")
 
 LANGUAGE_CODE = "en"
-LANGUAGES = [("en", "English")]
+LANGUAGES = [("en", "English"), ("es", "Español")]
+LOCALE_PATHS = [BASE_DIR / "accounts" / "locale"]
+FORMAT_MODULE_PATH = ["accounts.formats"]  # numbers keep the decimal point in every language
 TIME_ZONE = "UTC"
 USE_TZ = True
 USE_I18N = True

@@ -45,6 +45,9 @@ organisations            -              GET    302    302      302  302  302    
 settings                 -              GET    302    200      200  200  200        200   200   200
 own_units                -              GET    302    200      200  200  200        200   200   200
 own_units                -              POST   302    422      422  422  422        422   422   422
+own_language             -              GET    302    200      200  200  200        200   200   200
+own_language             -              POST   302    422      422  422  422        422   422   422
+set_language             -              POST   302    302      302  302  302        302   302   302
 make_token               -              GET    302    200      200  200  200        200   200   200
 make_token               -              POST   302    302      302  302  302        302   302   302
 revoke_token             token          POST   302    303      303  303  303        303   303   303
@@ -307,7 +310,7 @@ def _by_the_row(answer: Any) -> bool:
 
 
 def _target(name: str, world: World, who: str) -> Any:
-    if name == "amend_my_units":
+    if name in ("amend_my_units", "amend_my_language"):
         return world.people[Role(who)].pk if who in set(Role) else world.everything.pk
     return world.rows[REGISTRY[name].on].pk
 

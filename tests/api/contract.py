@@ -54,6 +54,7 @@ ACTIONS: dict[str, Contract] = {
     "record_step": Contract("patches", "contractor"),
     "settle_retest": Contract("patches", "contractor crew"),
     "strike_patch": Contract("patches", "lead"),
+    "amend_my_language": Contract("people", EVERYBODY),
     "amend_my_units": Contract("people", EVERYBODY),
     "strike_return_proof": Contract("return_proofs", "crew"),
     "close_run": Contract("runs", "contractor crew"),

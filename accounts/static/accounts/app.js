@@ -1,6 +1,8 @@
 // Small help for every page: answers a press at once, never sends one twice, keeps what is typed until the server has it,
 // and counts down to the next check. Every page works without it.
 
+import { say } from "./words.js";
+
 const person = document.body.dataset.person ?? "";
 const live = document.getElementById("messages");
 const UNKEPT = new Set(["password", "file", "hidden"]);
@@ -26,7 +28,7 @@ document.addEventListener("submit", (event) => {
   const button = event.submitter ?? form.querySelector("button");
   if (button && !button.classList.contains("plain")) {
     button.dataset.words = button.textContent;
-    button.textContent = "Saving…";
+    button.textContent = say("Saving…");
     button.setAttribute("aria-busy", "true");
   }
   if (form.dataset.tell) tell(form.dataset.tell);
@@ -85,10 +87,10 @@ if (person) {
       const note = document.createElement("p");
       note.className = "note";
       note.setAttribute("role", "status");
-      note.textContent = "What you typed here before is back; it was not sent yet. ";
+      note.textContent = `${say("What you typed here before is back; it was not sent yet.")} `;
       const clear = document.createElement("button");
       clear.type = "button";
-      clear.textContent = "Start afresh";
+      clear.textContent = say("Start afresh");
       clear.addEventListener("click", () => {
         sessionStorage.removeItem(key(form));
         location.reload();
@@ -110,9 +112,9 @@ document.querySelector("[data-focus]")?.focus();
 function tick() {
   for (const each of document.querySelectorAll("[data-tick]")) {
     const minutes = Math.ceil((Date.parse(each.dataset.tick) - Date.now()) / 60000);
-    const words = each.dataset.words ?? "in {}";
+    const words = each.dataset.words ?? say("in {}");
     const span = minutes >= 120 ? `${Math.floor(minutes / 60)} h ${minutes % 60} min` : `${minutes} min`;
-    const text = minutes > 0 ? words.replace("{}", span) : (each.dataset.over ?? "now");
+    const text = minutes > 0 ? words.replace("{}", span) : (each.dataset.over ?? say("now"));
     if (each.textContent !== text) each.textContent = text;
     each.classList.toggle("over", minutes <= 0);
   }

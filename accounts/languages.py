@@ -1,0 +1,51 @@
+"""Which language a page, a mail and a script speak: the person's own, else what the browser asks for.
+
+What is stored or hashed is English whoever acts: nothing here touches it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
+from django.utils import translation
+
+from accounts.wording import noted, say
+
+# What the scripts say: each of their sentences stands here, so that the page can hand it over in the reader's language.
+SAID_BY_SCRIPTS = (
+    noted("Saving…"),
+    noted("What you typed here before is back; it was not sent yet."),
+    noted("Start afresh"),
+    noted("in {}"),
+    noted("now"),
+)
+
+
+class PersonsLanguage:
+    """Middleware, after the one that knows the person: whoever has chosen a language reads it on every page."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        chosen = getattr(request.user, "language", "")
+        if chosen:
+            translation.activate(chosen)
+            request.LANGUAGE_CODE = translation.get_language()  # type: ignore[attr-defined]
+        return self.get_response(request)
+
+
+def spoken_to(person: Any) -> Any:
+    """A context in which `say` speaks the person's language; whoever chose none is spoken to as the one who acts."""
+    return translation.override(person.language or translation.get_language())
+
+
+def language_of_page() -> dict[str, Any]:
+    """What the frame of every page needs: the languages to choose from, and the words of its scripts."""
+    here = translation.get_language()
+    words = {} if here == settings.LANGUAGE_CODE else {each: say(each) for each in SAID_BY_SCRIPTS}
+    return {"language": here, "languages": settings.LANGUAGES, "script_words": words}
