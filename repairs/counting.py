@@ -171,16 +171,9 @@ def _merged(surface: Surface, listed: list[FlawPicture]) -> tuple[FlawPicture, .
 
 def _found_again(surface: Surface, flaws: list[FlawPicture]) -> dict[int, int]:
     """Index of each flaw found again -> index of the flaw it repeats; `flaws` in order of finding."""
-    places = np.array([(flaw.x, flaw.y) for flaw in flaws])
-    box = None
-    if surface.period is not None:
-        axis = 0 if surface.wrap_axis == "x" else 1
-        places[:, axis] %= surface.period
-        box = [0.0, 0.0]
-        box[axis] = surface.period
-        places[:, 1 - axis] -= places[:, 1 - axis].min()
+    x, y = np.array([(flaw.x, flaw.y) for flaw in flaws]).T
     reach = sqrt(2) * max(flaw.give_or_take for flaw in flaws)
-    pairs = cKDTree(places, boxsize=box).query_pairs(reach, output_type="ndarray")
+    pairs = cKDTree(surface.in_space(x, y)).query_pairs(reach, output_type="ndarray")
     repeats: dict[int, int] = {}
     for first, second in sorted(map(tuple, pairs.tolist())):
         one, other = flaws[first], flaws[second]

@@ -9,17 +9,15 @@ from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
-from typing import Any, Literal, NamedTuple, TypeAlias
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
 
 from mapping.density import AreaUnit, Exact, exact_area
+from mapping.surfaces.plane import Areal, Surface
 
-Areal: TypeAlias = Polygon | MultiPolygon
-Axis = Literal["x", "y"]
 AreaBasis = Literal["flaw", "prepared", "patch"]
 Windows = Literal["exact", "down", "up"]
 
@@ -36,15 +34,13 @@ class Proposal(NamedTuple):
     area: float
 
 
-def merge(
-    footprints: Sequence[tuple[Hashable, Areal]], period: float | None = None, wrap_axis: Axis | None = None
-) -> list[Proposal]:
+def merge(footprints: Sequence[tuple[Hashable, Areal]], surface: Surface | None = None) -> list[Proposal]:
     """Merge footprints that overlap or share an edge into patches; touching in a corner alone does not join.
 
     Parameters
     ----------
-    footprints : (id, shape) pairs; a shape over the seam comes cut there, its parts at both ends of the axis.
-    period, wrap_axis : length (m) of the axis that closes on itself and its name; both or neither.
+    footprints : (id, shape) pairs; a shape over the seam comes cut there, its parts at both sides of it.
+    surface : what they lie on, where it may close on itself.
 
     Returns
     -------
@@ -52,12 +48,8 @@ def merge(
 
     Raises
     ------
-    ValueError for an id given twice, an empty shape, or a period without an axis.
+    ValueError for an id given twice or an empty shape.
     """
-    if (period is None) != (wrap_axis is None):
-        raise ValueError(f"period is {period} and wrap_axis is {wrap_axis}; give both or neither")
-    if period is not None and not period > 0:
-        raise ValueError(f"period is {period}; it must be above 0 m")
     ids = [name for name, _ in footprints]
     if len(set(ids)) < len(ids):
         raise ValueError("footprints hold an id twice; each must be given once")
@@ -66,7 +58,7 @@ def merge(
         if shape.is_empty or not shape.is_valid:
             raise ValueError(f"footprint {name} is empty or crosses itself; it must be a valid area")
     group = list(range(len(ids)))
-    for one, other in _joined_pairs(shapes, period, wrap_axis):
+    for one, other in _joined_pairs(shapes, surface):
         first, second = sorted((_root(group, one), _root(group, other)))
         group[second] = first
     members: dict[int, list[int]] = {}
@@ -80,13 +72,13 @@ def _proposal(ids: Sequence[Hashable], shapes: NDArray[Any]) -> Proposal:
     return Proposal(tuple(ids), union, float(union.area))
 
 
-def _joined_pairs(shapes: NDArray[Any], period: float | None, axis: Axis | None) -> Iterator[tuple[int, int]]:
+def _joined_pairs(shapes: NDArray[Any], surface: Surface | None) -> Iterator[tuple[int, int]]:
     if not len(shapes):
         return
     yield from _contacts(shapes, shapes)
-    if period is not None:
-        step = np.array([period, 0.0] if axis == "x" else [0.0, period])
-        yield from _contacts(shapely.transform(shapes, lambda points: points + step), shapes)
+    if surface is not None and surface.has_seam:
+        beyond, before = zip(*(surface.by_seam(shape) for shape in shapes), strict=True)
+        yield from _contacts(np.array(beyond, dtype=object), np.array(before, dtype=object))
 
 
 def _contacts(ones: NDArray[Any], others: NDArray[Any]) -> Iterator[tuple[int, int]]:

@@ -26,6 +26,7 @@ from mapping.surfaces.sizes import check_names, check_numbers, one_of, within
 
 DIAMETERS = (0.05, 200.0)
 HEIGHTS = (0.001, 100.0)
+BESIDE = 0.001  # of a turn: beside the seam
 MITRE = 1.5  # a square corner grows to a square corner, a sharper one is cut
 
 
@@ -146,11 +147,22 @@ class Cone(Polar):
         along = x * math.sin(turn) + y * math.cos(turn)
         return edges_on(np.where(along > -1e-9, np.abs(off), math.inf), along, ring)
 
+    def by_seam(self, geometry: Areal) -> tuple[BaseGeometry, BaseGeometry]:
+        """Only what lies beside the seam: a flat cone taken once around comes to lie on itself."""
+        far = 2 * self.outer
+        near = areal(geometry & self.sector(0.0, BESIDE, 0.0, far))
+        return self.turned(near, 1), areal(geometry & self.sector(1 - BESIDE, 1.0, 0.0, far))
+
+    def in_space(self, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
+        fraction, away = self.from_plane(x, y)
+        around, radius = 2 * math.pi * fraction, away * self._sine
+        return np.column_stack((radius * np.cos(around), radius * np.sin(around), away * math.sqrt(1 - self._sine**2)))
+
     def home(self, x: float, y: float) -> Place:
         fraction, away = self.from_plane(x, y)
         return self.to_plane(float(fraction), float(away))
 
-    def _turned(self, geometry: BaseGeometry, turns: float) -> BaseGeometry:
+    def turned(self, geometry: BaseGeometry, turns: float) -> BaseGeometry:
         """Turned clockwise about the apex by so many turns of azimuth."""
         return affinity.rotate(geometry, -turns * self.turn, origin=(0, 0), use_radians=True) if turns else geometry
 
@@ -162,8 +174,8 @@ class Cone(Polar):
             return areal(geometry)
         far = 2 * (self.outer + float(np.abs(geometry.bounds).max()))
         beyond = (2 * math.pi / self.turn - 1) / 2
-        past = self._turned(geometry & self.sector(1.0, 1.0 + beyond, 0.0, far), -1)
-        before = self._turned(geometry & self.sector(-beyond, 0.0, 0.0, far), 1)
+        past = self.turned(geometry & self.sector(1.0, 1.0 + beyond, 0.0, far), -1)
+        before = self.turned(geometry & self.sector(-beyond, 0.0, 0.0, far), 1)
         return areal(shapely.union_all(shapely.intersection([geometry, past, before], self.outline)))
 
     def _settled(self, geometry: BaseGeometry, at: float) -> Areal:
@@ -176,7 +188,7 @@ class Cone(Polar):
         for first, second in ((-0.5, seam), (seam, 0.5)):
             if second > first:
                 turns = at - math.floor(at + (first + second) / 2)
-                pieces.append(self._turned(geometry & self.sector(first, second, 0.0, far), turns))
+                pieces.append(self.turned(geometry & self.sector(first, second, 0.0, far), turns))
         return areal(shapely.union_all(shapely.intersection(pieces, self.outline)))
 
     def footprint(
@@ -199,7 +211,7 @@ class Cone(Polar):
         for piece in shapely.get_parts(geometry):
             first, second = self.azimuths(piece) or (0.0, 1.0)
             at = (first + second) / 2 % 1.0
-            about = self._turned(piece, -at)
+            about = self.turned(piece, -at)
             grown.append(self._settled(about.buffer(margin, join_style="mitre", mitre_limit=MITRE), at))
         return areal(shapely.union_all(grown))
 
@@ -211,6 +223,6 @@ class Cone(Polar):
         starts = [(self.azimuths(piece) or (0.0, 1.0))[0] for piece in pieces]
         before = span[0] - 1e-9
         moved = [
-            self._turned(piece, 1) if start < before else piece for piece, start in zip(pieces, starts, strict=True)
+            self.turned(piece, 1) if start < before else piece for piece, start in zip(pieces, starts, strict=True)
         ]
         return areal(shapely.union_all(moved))

@@ -127,6 +127,9 @@ class Head(Disk):
     def distance(self, ax: ArrayLike, ay: ArrayLike, bx: ArrayLike, by: ArrayLike) -> NDArray[np.float64]:
         return np.asarray(super().distance(ax, ay, bx, by) / self.scale)
 
+    def in_space(self, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
+        return super().in_space(x, y) / self.scale
+
 
 @dataclass(frozen=True, kw_only=True)
 class Sphere(Surface):
@@ -214,6 +217,11 @@ class Sphere(Surface):
         turned = (np.asarray(ax, dtype=float) - np.asarray(bx, dtype=float)) / self.radius
         half = np.sin((a - b) / 2) ** 2 + np.cos(a) * np.cos(b) * np.sin(turned / 2) ** 2
         return np.asarray(2 * self.radius * np.arcsin(np.sqrt(np.clip(half, 0, 1))))
+
+    def in_space(self, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
+        around, rise = np.asarray(x, dtype=float) / self.radius, np.asarray(y, dtype=float) - self.radius
+        wide = np.sqrt(np.clip(self.radius**2 - rise**2, 0, None))
+        return np.column_stack((wide * np.cos(around), wide * np.sin(around), rise))
 
     def footprint(
         self, x: float, y: float, size_x: float, size_y: float, overlap: float, round_: bool = False

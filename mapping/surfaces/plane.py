@@ -213,10 +213,11 @@ class Surface(ABC):
                 "shape",
                 f"shape goes around {last - first} times: at most {MOST_TURNS} are allowed",
             )
-        turns = [self._turned(geometry, -turn) for turn in range(first, last + 1)]
+        turns = [self.turned(geometry, -turn) for turn in range(first, last + 1)]
         return areal(shapely.union_all(shapely.intersection(turns, self.outline)))
 
-    def _turned(self, geometry: BaseGeometry, turns: int) -> BaseGeometry:
+    def turned(self, geometry: BaseGeometry, turns: int) -> BaseGeometry:
+        """The shape of the endless plane, taken so many times around."""
         if turns == 0 or self.period is None:
             return geometry
         way = turns * self.period
@@ -256,6 +257,19 @@ class Surface(ABC):
         coordinates, ring = shapely.get_coordinates(shapely.get_rings(piece), return_index=True)
         across, along = coordinates[:, wrapping], coordinates[:, 1 - wrapping]
         return edges_on(np.abs(across), along, ring), edges_on(np.abs(across - (self.period or 0.0)), along, ring)
+
+    def by_seam(self, geometry: Areal) -> tuple[BaseGeometry, BaseGeometry]:
+        """The shape taken once around, to beyond the far side of the seam, and what it may meet there of itself."""
+        return self.turned(geometry, 1), geometry
+
+    def in_space(self, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
+        """Points in space (m, shape (n, 3)) no further apart than the places are on the surface, for quick searches."""
+        x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
+        if self.period is None:
+            return np.column_stack((x, y, np.zeros_like(x)))
+        around, along = (x, y) if self.wrap_axis == "x" else (y, x)
+        radius = self.period / (2 * math.pi)
+        return np.column_stack((radius * np.cos(around / radius), radius * np.sin(around / radius), along))
 
     def home(self, x: float, y: float) -> Place:
         """The same place brought over the seam onto the zone, where there is a seam."""
@@ -302,7 +316,7 @@ class Surface(ABC):
         edge = 0 if self.wrap_axis == "x" else 1
         pieces = shapely.get_parts(geometry)
         beyond = shapely.bounds(pieces)[:, edge] < span[0]
-        moved = [self._turned(piece, 1) if far else piece for piece, far in zip(pieces, beyond, strict=True)]
+        moved = [self.turned(piece, 1) if far else piece for piece, far in zip(pieces, beyond, strict=True)]
         return areal(shapely.union_all(moved))
 
 

@@ -95,7 +95,7 @@ def proposals(coating: Coating) -> list[Proposal]:
         )
         for flaw in loose_flaws(coating)
     ]
-    return merge(footprints, surface.period, surface.wrap_axis)
+    return merge(footprints, surface)
 
 
 def _contractor(act: Acting, coating: Coating, pk: Any) -> Organisation:

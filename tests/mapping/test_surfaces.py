@@ -281,6 +281,18 @@ def test_a_surface_that_cannot_be_is_refused_naming_the_field(kind: str, json: d
     assert getattr(refused.value, "field", None) == field
 
 
+@every_surface
+@given(*[shares] * 4)
+@settings(max_examples=15, deadline=None)
+def test_points_in_space_are_no_further_apart_than_the_way_on_the_surface(
+    surface: Surface, ax: float, ay: float, bx: float, by: float
+) -> None:
+    one, other = inside(surface, ax, ay), inside(surface, bx, by)
+    apart = surface.in_space([one.x, other.x], [one.y, other.y])
+    way = float(surface.distance(one.x, one.y, other.x, other.y))
+    assert np.linalg.norm(apart[0] - apart[1]) <= way + 1e-6
+
+
 @pytest.mark.parametrize(
     "name",
     [

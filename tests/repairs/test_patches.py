@@ -8,14 +8,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon, box
 
+from mapping.surfaces.cone import Cone
+from mapping.surfaces.pipe import Pipe
+from mapping.surfaces.strake import Strake
 from repairs.patches import RecoatRule, RepairGround, merge, spot_or_recoat
 
 PERIOD = 2.0
+AROUND = Pipe(start=0, end=99, circumference=PERIOD)
+CONE = Cone(diameter=6.0, height=4.0)  # its slant is 5 m, Pythagoras
+FLAT = Cone(diameter=40.0, height=0.05)
 
 
 def ids(*shapes: Polygon | MultiPolygon, wrapped: bool = False) -> list[tuple[object, ...]]:
     footprints = list(enumerate(shapes))
-    proposals = merge(footprints, PERIOD, "y") if wrapped else merge(footprints)
+    proposals = merge(footprints, AROUND) if wrapped else merge(footprints)
     return [proposal.ids for proposal in proposals]
 
 
@@ -72,34 +78,48 @@ def test_a_corner_on_the_seam_does_not_join() -> None:
 
 
 def test_a_footprint_cut_at_the_seam_is_one_patch_with_what_it_overlaps_on_either_side() -> None:
-    (patch,) = merge([("a", over_seam(1.9, 0.1)), ("b", box(0.5, 0.05, 2, 0.3))], PERIOD, "y")
+    (patch,) = merge([("a", over_seam(1.9, 0.1)), ("b", box(0.5, 0.05, 2, 0.3))], AROUND)
     assert patch.ids == ("a", "b")
     assert patch.area == pytest.approx(0.2 + 1.5 * 0.25 - 0.5 * 0.05)
 
 
 def test_the_seam_may_lie_across_the_other_axis() -> None:
     shapes = [("a", box(0, 0, 0.2, 1)), ("b", box(1.9, 0, PERIOD, 1))]
-    assert [proposal.ids for proposal in merge(shapes, PERIOD, "x")] == [("a", "b")]
+    assert [proposal.ids for proposal in merge(shapes, Strake(number=1, height=9, circumference=PERIOD))] == [
+        ("a", "b")
+    ]
 
 
 def test_no_footprints_are_no_patches() -> None:
-    assert merge([], PERIOD, "y") == []
+    assert merge([], AROUND) == []
+
+
+@pytest.mark.parametrize("cone", [CONE, FLAT])
+def test_footprints_join_over_the_seam_of_a_cone(cone: Cone) -> None:
+    before, after, far = (
+        cone.footprint(*cone.to_plane(azimuth / 360, 2.0), 0.0, 0.0, 0.1) for azimuth in (358.5, 1.5, 180.0)
+    )
+    patches = merge([("before", before), ("far", far), ("after", after)], cone)
+    assert [patch.ids for patch in patches] == [("before", "after"), ("far",)]
+
+
+def test_neighbours_of_a_flat_cones_seam_that_do_not_touch_stay_apart() -> None:
+    one, other = (FLAT.footprint(*FLAT.to_plane(azimuth / 360, 10.0), 0.0, 0.0, 0.1) for azimuth in (1.0, 2.3))
+    assert len(merge([("one", one), ("other", other)], FLAT)) == 2
+
+
+def test_a_footprint_over_the_seam_of_a_cone_is_one_patch_of_its_whole_area() -> None:
+    (patch,) = merge([("a", CONE.footprint(*CONE.to_plane(0.0, 2.0), 0.0, 0.0, 0.1))], CONE)
+    assert patch.area == pytest.approx(0.04)
 
 
 @pytest.mark.parametrize(
-    ("footprints", "period", "axis", "message"),
-    [
-        ([("a", box(0, 0, 1, 1)), ("a", box(2, 0, 3, 1))], None, None, "an id twice"),
-        ([("a", Polygon())], None, None, "footprint a is empty"),
-        ([], 2.0, None, "period is 2.0 and wrap_axis is None; give both or neither"),
-        ([], -1.0, "y", "period is -1.0; it must be above 0 m"),
-    ],
+    ("footprints", "message"),
+    [([("a", box(0, 0, 1, 1)), ("a", box(2, 0, 3, 1))], "an id twice"), ([("a", Polygon())], "footprint a is empty")],
 )
-def test_what_cannot_be_merged_is_refused(
-    footprints: list, period: float | None, axis: str | None, message: str
-) -> None:
+def test_what_cannot_be_merged_is_refused(footprints: list, message: str) -> None:
     with pytest.raises(ValueError, match=message):
-        merge(footprints, period, axis)  # type: ignore[arg-type]
+        merge(footprints)
 
 
 GRID = st.lists(
@@ -141,7 +161,9 @@ def test_where_the_seam_lies_does_not_matter(cells: list[tuple[int, int, int, in
         above = shapely.transform(whole.intersection(box(-1, period, 99, 99)), lambda points: points - [0, period])
         return shapely.union_all([part for part in (below, above) if part.area])
 
-    turned = merge([(index, cut(*cell)) for index, cell in enumerate(cells)], float(period), "y")
+    turned = merge(
+        [(index, cut(*cell)) for index, cell in enumerate(cells)], Pipe(start=0, end=99, circumference=float(period))
+    )
     shapes = [box(x, y, x + width, y + height) for x, y, width, height in cells]
     assert [proposal.ids for proposal in turned] == [proposal.ids for proposal in merge(list(enumerate(shapes)))]
 
