@@ -31,6 +31,8 @@ from repairs.demo.setting import ADMIN, FIXTURES, MAIN, PASSWORD, PEOPLE, Settin
 from repairs.picture import ZonePicture, asset_pictures
 from repairs.state import PatchState
 
+# Loading takes long, so one worker does it once for all.
+pytestmark = pytest.mark.xdist_group("demo")
 SHEETS = sorted(
     path.name for path in FIXTURES.iterdir() if path.suffix in (".csv", ".xlsx") and path.name != "joints.csv"
 )
