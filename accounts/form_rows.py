@@ -110,7 +110,8 @@ def _row(
 ) -> FormRow:
     values = _values(each, name, reader, typed, start)
     kind, offered = _kind(each, options)
-    unit = each.unit_for(reader.units) if isinstance(each, QuantityField) else ""
+    figure = _child(each)
+    unit = figure.unit_for(reader.units) if isinstance(figure, QuantityField) else ""
     if hide:
         kind, unit = "hidden", ""
     if kind == "tick":
@@ -211,7 +212,12 @@ def _values(each: serializers.Field, name: str, reader: Reader, typed: QueryDict
     if start is empty:
         start = each.default if each.default is not empty and not callable(each.default) else None
     items = start if isinstance(start, list | tuple | set) and not isinstance(start, Quantity) else [start]
-    return [_spoken(each, item, reader) for item in items if item is not None]
+    return [_spoken(_child(each), item, reader) for item in items if item is not None]
+
+
+def _child(each: serializers.Field) -> serializers.Field:
+    """The field itself, or what a list is of."""
+    return each.child if isinstance(each, serializers.ListField) else each
 
 
 def _spoken(each: serializers.Field, value: Any, reader: Reader) -> str:

@@ -89,10 +89,11 @@ def build_form(
         takes(), reader=reader, typed=typed, initial=initial, errors=errors, choices=choices, hidden=hidden
     )
     rows = [replace(row, scope=scope) for row in rows]
-    return Form(rows, button, operation or new_id(), url, cancel, _told(rows, errors), note)
+    return Form(rows, button, operation or new_id(), url, cancel, told_of(rows, errors), note)
 
 
-def _told(rows: list[FormRow], errors: Any) -> tuple[Told, ...]:
+def told_of(rows: list[FormRow], errors: Any) -> tuple[Told, ...]:
+    """What a refusal says, the whole first, then by row."""
     told = [
         Told(
             row.id, f"{row.label}{f' ({row.value})' if row.value and row.kind in ('text', 'select') else ''}: {message}"

@@ -17,6 +17,7 @@ from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import get_language
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 from rest_framework import exceptions, serializers
@@ -43,8 +44,9 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     """What every page's frame shows: the person and their units, the navigation, the chosen contrast."""
     user = getattr(request, "user", None)
     frame: dict[str, Any] = {"contrast": request.COOKIES.get(CONTRAST) == "more", "units": "si", **language_of_page()}
+    sheets = Link(_("Worksheets"), reverse("worksheets"), request.path.startswith(reverse("worksheets")))
     if user is None or not user.is_authenticated:
-        return {**frame, "signed_out": True}
+        return {**frame, "signed_out": True, "nav": [sheets] if settings.WORKSHEETS == "public" else []}
     person = cast(Person, user)
     nav = [(label, reverse(name)) for label, name in (("Today", "today"), ("Assets", "assets"))]
     return {
@@ -52,7 +54,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
         "person": person,
         "units": person.units,
         "role_words": SimpleLazyObject(lambda: _role_words(person)),
-        "nav": [Link(label, url, request.path.startswith(url)) for label, url in nav],
+        "nav": [*(Link(label, url, request.path.startswith(url)) for label, url in nav), sheets],
     }
 
 

@@ -14,7 +14,7 @@ from uuid import UUID
 from django.conf import settings
 from django.db import transaction
 from django.db.models import Prefetch, QuerySet
-from django.http import QueryDict
+from django.http import HttpRequest, QueryDict
 from django.urls import URLPattern, URLResolver, path, reverse
 from django_filters import ChoiceFilter, Filter, FilterSet, UUIDFilter
 from rest_framework import serializers
@@ -260,10 +260,10 @@ class ActionView(APIView):
         raise conflict  # after the transaction, which keeps what was set aside
 
 
-def check_size(request: Request) -> None:
-    """Raises TooLarge for a body beyond what is taken, before any of it is read."""
+def check_size(request: Request | HttpRequest, most: int | None = None) -> None:
+    """Raises TooLarge for a body beyond `most` bytes (what is taken anywhere), before any of it is read."""
     said = request.META.get("CONTENT_LENGTH") or ""
-    most: int = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+    most = most or settings.DATA_UPLOAD_MAX_MEMORY_SIZE
     if said.isdecimal() and int(said) > most:
         raise TooLarge(f"{int(said) / 1e6:.1f} MB were sent; up to {most / 1e6:.1f} MB are taken.")
 

@@ -7,7 +7,7 @@ from django.urls import include, path, re_path
 from django.views.decorators.http import require_POST
 from django.views.i18n import set_language
 
-from accounts import organisation_pages, pages
+from accounts import organisation_pages, pages, worksheet_pages
 
 SIGNING_IN = [
     path("login/", account.login, name="account_login"),
@@ -48,5 +48,7 @@ urlpatterns = [
     path("assets/<uuid:pk>/people/", organisation_pages.asset_people, name="asset_people"),
     path("assets/<uuid:pk>/people/appoint/", organisation_pages.appoint, name="appoint"),
     path("appointments/<uuid:pk>/end/", organisation_pages.end_appointment, name="end_appointment"),
+    path("worksheets/", worksheet_pages.worksheets, name="worksheets"),
+    path("worksheets/<slug:name>/", worksheet_pages.worksheet, name="worksheet"),
     path("api/v1/problems/", pages.problem_types, name="problem_types"),
 ]

@@ -17,6 +17,7 @@ import mapping.api
 import repairs.api
 from accounts.acting import REGISTRY
 from accounts.serving import Rows, action_urls
+from accounts.worksheet_api import worksheet_urls
 
 COLLECTIONS: tuple[type[Rows], ...] = (
     *accounts.api.COLLECTIONS,
@@ -41,6 +42,7 @@ class IndexView(APIView):
                 "schema": address("api_schema"),
                 "problems": address("problem_types"),
                 "me": address("api_me"),
+                "worksheets": address("api_worksheets"),
                 "collections": {
                     each.collection: {
                         "what": (each.__doc__ or "").strip(),
@@ -61,4 +63,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *inspections.api.urlpatterns,
     *repairs.api.urlpatterns,
     *action_urls(*COLLECTIONS),
+    *worksheet_urls(),
 ]

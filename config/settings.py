@@ -31,6 +31,11 @@ if not PRODUCTION and not ALLOWED_HOSTS:
     ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", "testserver"]
 CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS] if PRODUCTION else []
 
+# Worksheets answer without stored data: to everybody, or to who is signed in.
+WORKSHEETS = os.environ.get("BARESPOT_WORKSHEETS", "public")
+if WORKSHEETS not in {"public", "signed-in"}:
+    raise ImproperlyConfigured(f'BARESPOT_WORKSHEETS is "{WORKSHEETS}"; allowed: public, signed-in.')
+
 INSTALLED_APPS = [
     "accounts",
     "mapping",
@@ -210,7 +215,9 @@ REST_FRAMEWORK = {
     "DEFAULT_PAGINATION_CLASS": "accounts.paging.ByCursor",
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "EXCEPTION_HANDLER": "accounts.problems.problem_answer",
-    "DEFAULT_THROTTLE_RATES": {"worksheet": "120/min"},
+    "DEFAULT_THROTTLE_RATES": {"worksheet": None if MODE == "test" else "120/min"},
+    # Behind a proxy the last address of X-Forwarded-For is the asker's; else the header is anybody's word.
+    "NUM_PROXIES": 1 if os.environ.get("BARESPOT_BEHIND_PROXY") else 0,
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }

@@ -1,4 +1,4 @@
-"""Loads the app's actions into the registry, and the proof of what this app derives."""
+"""Loads the app's actions and worksheets into their registries, and the proof of what this app derives."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ class InspectionsConfig(AppConfig):
 
     def ready(self) -> None:
         import_module("inspections.actions")
+        import_module("inspections.worksheets")
         from accounts.verify import register_derivation
         from inspections.tested import differences
 

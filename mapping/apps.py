@@ -1,4 +1,4 @@
-"""Loads the app's actions into the registry."""
+"""Loads the app's actions and worksheets into their registries."""
 
 from __future__ import annotations
 
@@ -12,3 +12,4 @@ class MappingConfig(AppConfig):
 
     def ready(self) -> None:
         import_module("mapping.actions")
+        import_module("mapping.worksheets")

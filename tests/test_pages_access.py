@@ -51,6 +51,9 @@ set_language             -              POST   302    302      302  302  302    
 make_token               -              GET    302    200      200  200  200        200   200   200
 make_token               -              POST   302    302      302  302  302        302   302   302
 revoke_token             token          POST   302    303      303  303  303        303   303   303
+worksheets               -              GET    200    200      200  200  200        200   200   200
+worksheet                worksheet      GET    200    200      200  200  200        200   200   200
+worksheet                worksheet      POST   422    422      422  422  422        422   422   422
 contrast                 -              POST   303    303      303  303  303        303   303   303
 organisation             organisation   GET    302    200      200  200  200        200   200   404
 instruments              organisation   GET    302    200      200  200  200        200   200   404
@@ -156,6 +159,8 @@ class Line(NamedTuple):
             return reverse(self.page)
         if self.on == "key":
             return reverse(self.page, kwargs={"uidb36": "1", "key": "no-such-key"})
+        if self.on == "worksheet":
+            return reverse(self.page, args=["density"])
         return reverse(self.page, args=[pk])
 
 
@@ -192,7 +197,7 @@ def clients(own: World, foreign: World) -> dict[str, Client]:
 
 
 def row_of(line: Line, world: World, who: str) -> Any:
-    if line.on in ("-", "key"):
+    if line.on in ("-", "key", "worksheet"):
         return None
     if line.on == "token":
         person = world.everything if who in ("nobody", "stranger") else world.people[Role(who)]

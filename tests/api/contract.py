@@ -92,4 +92,5 @@ OTHER_READS = {
     "records/<uuid:pk>/entries/": "list_entries",
     "zones/<uuid:pk>/picture/": "read_zone_picture",
 }
-OPEN_TO_ALL = ("", "schema/", "problems/")
+WORKSHEETS = ("density", "dew-point")
+OPEN_TO_ALL = ("", "schema/", "problems/", "worksheets/", *(f"worksheets/{name}/" for name in WORKSHEETS))

@@ -12,7 +12,7 @@ from django.core.management import call_command
 from openapi_spec_validator import OpenAPIV31SpecValidator, validate
 from rest_framework.test import APIClient
 
-from tests.api.contract import ACTIONS, COLLECTIONS, OTHER_READS
+from tests.api.contract import ACTIONS, COLLECTIONS, OTHER_READS, WORKSHEETS
 
 # Making the description takes long, so one worker does it once for all.
 pytestmark = pytest.mark.xdist_group("schema")
@@ -49,9 +49,10 @@ def test_the_description_comes_as_yaml_too() -> None:
     assert APIClient().get(SCHEMA).content.startswith(b"openapi: 3.1")
 
 
-def test_every_read_and_every_action_is_described_once() -> None:
-    assert set(ACTIONS) | set(OTHER_READS.values()) <= set(operations())
-    assert len(operations()) == len(ACTIONS) + len(OTHER_READS) + 2 * len(COLLECTIONS)
+def test_every_read_every_action_and_every_worksheet_is_described_once() -> None:
+    worksheets = {f"work_out_{name.replace('-', '_')}" for name in WORKSHEETS}
+    assert set(ACTIONS) | set(OTHER_READS.values()) | worksheets <= set(operations())
+    assert len(operations()) == len(ACTIONS) + len(OTHER_READS) + 2 * len(COLLECTIONS) + len(WORKSHEETS)
 
 
 @pytest.mark.parametrize("name", sorted(ACTIONS))
