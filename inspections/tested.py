@@ -75,10 +75,13 @@ def swaths_of(coating: Coating, stage: str, purpose: str = Run.Purpose.SURVEY) -
 
 def ground_of(coating: Coating, stage: str) -> Ground:
     """The zone's ground as found, divided without overlap, from the stored stretches."""
-    surface = coating.zone.surface
-    rows = {row.stretch: row for row in Coverage.objects.filter(coating=coating, stage=stage)}
+    return ground_from(coating.zone.surface, Coverage.objects.filter(coating=coating, stage=stage))
+
+
+def ground_from(surface: Surface, rows: Iterable[Coverage]) -> Ground:
+    """The whole surface divided as these rows of one coat stage keep it."""
     shapes: dict[str, list[BaseGeometry]] = {"found": [], "held": [], "pending": [], "lost": []}
-    for row in rows.values():
+    for row in rows:
         for name, kept in shapes.items():
             shape = getattr(row, name)
             if shape is not None and not shape.is_empty:

@@ -138,12 +138,14 @@ def is_full(surface: Surface, ground: Ground) -> bool | None:
 
 def coverage_words(surface: Surface, ground: Ground) -> str:
     """Coverage in percent, cut off and never rounded up: 100 % is said of full coverage only."""
-    share = tested_share(ground)
+    return share_words(tested_share(ground), bool(is_full(surface, ground)))
+
+
+def share_words(share: float | None, full: bool) -> str:
+    """The same from the share tested (None: nothing to test) and whether coverage is full."""
     if share is None:
         return "nothing to test"
-    if is_full(surface, ground):
-        return "100 %"
-    return f"{math.floor(share * 1000 + 1e-9) / 10:.1f} %"
+    return "100 %" if full else f"{math.floor(share * 1000 + 1e-9) / 10:.1f} %"
 
 
 def testable(ground: Areal, exclusions: Sequence[Areal]) -> Testable:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cached_property
 from typing import Any
 
@@ -89,11 +90,9 @@ class ExclusionDecision(Row):
     why = models.TextField(blank=True)
 
 
-def accepted_exclusions(zone: Zone) -> list[tuple[Exclusion, ExclusionDecision]]:
-    """The zone's accepted exclusions in the order of their acceptance (overlaps count under the first)."""
+def accepted_exclusions(exclusions: Iterable[Exclusion]) -> list[tuple[Exclusion, ExclusionDecision]]:
+    """Those of a zone's exclusions that are accepted, in the order of acceptance (overlaps count under the first)."""
     pairs: list[Any] = [
-        (exclusion, decision)
-        for exclusion in zone.exclusions.filter(struck_at=None).prefetch_related("decisions__by")
-        if (decision := exclusion.decision()) and decision.accepted
+        (exclusion, decision) for exclusion in exclusions if (decision := exclusion.decision()) and decision.accepted
     ]
     return sorted(pairs, key=lambda pair: (pair[1].at, pair[1].pk))

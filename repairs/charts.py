@@ -117,7 +117,7 @@ class ProgressDay(NamedTuple):
 
 class CountRow(NamedTuple):
     name: str
-    count: int
+    counted: int
 
 
 def density_chart(rows: Sequence[DensityRow], per: str) -> Chart:
@@ -197,14 +197,14 @@ def progress_chart(days: Sequence[ProgressDay], unit: str) -> Chart:
 
 def count_chart(rows: Sequence[CountRow], summary: str) -> Chart:
     """Plain bars of counts."""
-    most = max((row.count for row in rows), default=0) or 1
+    most = max((row.counted for row in rows), default=0) or 1
     items: list[Item] = []
     for number, row in enumerate(rows):
         top = number * _ROW
-        items += _heading(row.name, str(row.count), top)
+        items += _heading(row.name, str(row.counted), top)
         items.append(Box(_LEFT, top + 20, _RIGHT - _LEFT, 14, "gap"))
-        if row.count:
-            items.append(Box(_LEFT, top + 20, (_RIGHT - _LEFT) * row.count / most, 14, "flaws"))
+        if row.counted:
+            items.append(Box(_LEFT, top + 20, (_RIGHT - _LEFT) * row.counted / most, 14, "flaws"))
     return Chart(tuple(items), len(rows) * _ROW, summary)
 
 

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot, sqrt
-from typing import TYPE_CHECKING
 from uuid import UUID
 
 import numpy as np
@@ -18,13 +17,12 @@ from inspections.coatings import Coating
 from inspections.flaws import NEVER_COUNT, Flaw, FlawKind
 from inspections.runs import Run
 from inspections.terms import METHODS, Terms
-from inspections.tested import marks_of
 from mapping.density import ContractLimit
 from mapping.surfaces import Surface
-from repairs.state import OPEN_STATUSES, FlawStatus, with_status
+from repairs.gathered import Gathered
+from repairs.state import OPEN_STATUSES, FlawStatus, PatchState, flaw_status
 
-if TYPE_CHECKING:
-    from repairs.state import StatedFlaw
+Marks = Mapping[UUID, tuple[str, ...]]
 
 _PURPOSE_WORDS: Mapping[str, str] = {
     Run.Purpose.AUDIT: "found by an audit",
@@ -71,24 +69,28 @@ class FlawPicture:
         return self.status in OPEN_STATUSES and self.same_as is None
 
 
-def flaws_of(coating: Coating, stage: str, standing: BaseGeometry) -> tuple[FlawPicture, ...]:
+def flaws_of(
+    coating: Coating, gathered: Gathered, stage: str, standing: BaseGeometry, marks: Marks
+) -> tuple[FlawPicture, ...]:
     """Every flaw of the coating in order of finding; `standing` is the standing ground as found at the stage."""
-    rows = list(
-        with_status(Flaw.objects.filter(sheet__coating=coating))
-        .select_related("sheet", "run__sheet", "same_as__sheet")
-        .order_by("found_at", "pk")
-    )
+    rows = gathered.flaws.get(coating.pk, ())
     if not rows:
         return ()
     shapely.prepare(standing)
     places = np.array([(row.x, row.y) for row in rows])
     inside = shapely.intersects_xy(standing, places[:, 0], places[:, 1])
     terms = coating.terms
-    statuses = {row.pk: FlawStatus(row.status) for row in rows}
-    marks = marks_of(coating)
+    kinds = {word.about: FlawKind(word.kind) for word in gathered.looks.get(coating.pk, ())}
+    by_pk = {patch.pk: patch for patch in gathered.patches.get(coating.pk, ())}
+    patched = {link.flaw_id: by_pk[link.patch_id] for link in gathered.links.get(coating.pk, ())}
+    states = {flaw: PatchState(patch.state) for flaw, patch in patched.items()}
+    statuses = {
+        row.pk: flaw_status(row.is_struck, kinds.get(row.pk, FlawKind.INDICATION), states.get(row.pk)) for row in rows
+    }
     listed = []
     for row, covered in zip(rows, inside, strict=True):
-        why_not = _why_not(row, terms, stage, bool(covered))
+        kind, patch = kinds.get(row.pk, FlawKind.INDICATION), patched.get(row.pk)
+        why_not = _why_not(row, kind, terms, stage, bool(covered))
         listed.append(
             FlawPicture(
                 id=row.pk,
@@ -100,8 +102,8 @@ def flaws_of(coating: Coating, stage: str, standing: BaseGeometry) -> tuple[Flaw
                 size_x=row.size_x,
                 size_y=row.size_y,
                 depth=row.depth,
-                kind=row.kind_now,
-                kind_label=FlawKind(row.kind_now).label,
+                kind=kind.value,
+                kind_label=kind.label,
                 found_by=row.found_by,
                 found_at=row.found_at,
                 run_id=row.run_id,
@@ -109,8 +111,8 @@ def flaws_of(coating: Coating, stage: str, standing: BaseGeometry) -> tuple[Flaw
                 purpose=row.run.purpose,
                 stage=row.run.stage,
                 status=_status(row, statuses),
-                patch_id=row.patch_id_now,
-                patch_number=row.patch_number,
+                patch_id=patch.pk if patch else None,
+                patch_number=patch.number if patch else None,
                 same_as=row.same_as.tag if row.same_as else None,
                 counted=not why_not,
                 why_not=why_not,
@@ -120,21 +122,20 @@ def flaws_of(coating: Coating, stage: str, standing: BaseGeometry) -> tuple[Flaw
     return _merged(coating.zone.surface, listed)
 
 
-def _status(row: StatedFlaw, statuses: Mapping[UUID, FlawStatus]) -> FlawStatus:
+def _status(row: Flaw, statuses: Mapping[UUID, FlawStatus]) -> FlawStatus:
     """A flaw that is the same as another is repaired with it."""
     own = statuses[row.pk]
     return statuses[row.same_as_id] if row.same_as_id and own == FlawStatus.OPEN else own
 
 
-def _why_not(row: StatedFlaw, terms: Terms, stage: str, covered: bool) -> str:
+def _why_not(row: Flaw, kind: FlawKind, terms: Terms, stage: str, covered: bool) -> str:
     """Why a flaw does not count as found at the stage; empty when it does."""
     if row.struck_at is not None:
         return "struck out"
     if row.same_as is not None:
         return f"the same as {row.same_as.tag}"
-    kind = row.kind_now
     if not _kind_counts(kind, terms):
-        return f"{FlawKind(kind).label} does not count"
+        return f"{kind.label} does not count"
     if row.run.purpose != Run.Purpose.SURVEY:
         return _PURPOSE_WORDS[row.run.purpose]
     if row.run.stage != stage:

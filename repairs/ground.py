@@ -6,24 +6,24 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Literal
 from uuid import UUID
 
 import numpy as np
 import shapely
-from django.db.models import Max, Q
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from inspections import tested
-from inspections.coatings import Coating, Disturbance
-from inspections.runs import Run
+from inspections.coatings import Coating, Coverage
 from mapping import coverage
 from mapping.coverage import Event, Ground, TimedSwath
 from mapping.surfaces import Surface
 from mapping.surfaces.plane import areal
 from mapping.zones import Exclusion, ExclusionDecision, Zone, accepted_exclusions
-from repairs.work import Patch, Step
+from repairs.gathered import Gathered, Swept
+from repairs.work import Step
 
 PartKind = Literal["gap", "lost", "held", "pending"]
 PART_KINDS: tuple[PartKind, ...] = ("gap", "lost", "held", "pending")
@@ -59,6 +59,7 @@ class GroundPicture:
     """
 
     seen: Literal["as found", "as left"]
+    surface: Surface
     ground: Ground
     testable_m2: float
     tested_m2: float
@@ -70,8 +71,26 @@ class GroundPicture:
     words: str
     full: bool | None
     holes: int
-    parts: tuple[GroundPart, ...]
-    small: tuple[SmallParts, ...]
+
+    @cached_property
+    def parts(self) -> tuple[GroundPart, ...]:
+        return tuple(
+            GroundPart(kind, self.surface.describe_region(shape), area, centre.x, centre.y, shape)
+            for kind, listed in self._listings.items()
+            for shape, area, centre in ((part.shape, part.area, part.centre) for part in listed.parts)
+        )
+
+    @cached_property
+    def small(self) -> tuple[SmallParts, ...]:
+        return tuple(
+            SmallParts(kind, listed.small_count, listed.small_area)
+            for kind, listed in self._listings.items()
+            if listed.small_count
+        )
+
+    @cached_property
+    def _listings(self) -> dict[PartKind, coverage.Listing]:
+        return {kind: coverage.listing(self.surface, getattr(self.ground, kind)) for kind in PART_KINDS}
 
     @property
     def untested_m2(self) -> float:
@@ -114,9 +133,9 @@ class TestableGround:
     decisions: tuple[ExclusionDecision, ...]
 
 
-def testable_of(zone: Zone) -> TestableGround:
-    """The testable ground of a zone, with every exclusion on it."""
-    pairs = accepted_exclusions(zone)
+def testable_of(zone: Zone, exclusions: Sequence[Exclusion]) -> TestableGround:
+    """The testable ground of a zone, with every exclusion on it: its unstruck ones as they were drawn."""
+    pairs = accepted_exclusions(exclusions)
     taken = coverage.testable(zone.surface.outline, [exclusion.shape for exclusion, _ in pairs])
     excluded = tuple(
         ExcludedGround(
@@ -124,12 +143,12 @@ def testable_of(zone: Zone) -> TestableGround:
         )
         for (exclusion, decision), part in zip(pairs, taken.excluded, strict=True)
     )
-    open_ones = (
-        zone.exclusions.filter(struck_at=None, decisions=None).select_related("drawn_by").order_by("drawn_at", "pk")
-    )
-    decisions = ExclusionDecision.objects.filter(exclusion__zone=zone, exclusion__struck_at=None).select_related("by")
+    decisions = [decision for exclusion in exclusions for decision in exclusion.decisions.all()]
     return TestableGround(
-        taken.shape, excluded, tuple(_undecided(row) for row in open_ones), tuple(decisions.order_by("at", "pk"))
+        taken.shape,
+        excluded,
+        tuple(_undecided(row) for row in exclusions if not row.decisions.all()),
+        tuple(sorted(decisions, key=lambda row: (row.at, row.pk))),
     )
 
 
@@ -137,19 +156,19 @@ def _undecided(row: Exclusion) -> UndecidedExclusion:
     return UndecidedExclusion(row.pk, row.said, row.reason, row.shape.area, row.shape, row.drawn_by.name, row.drawn_at)
 
 
-def found_ground(coating: Coating, stage: str, testable: BaseGeometry) -> Ground:
-    """Testable ground as found at a coat stage."""
-    return clipped(tested.ground_of(coating, stage), testable)
+def found_ground(surface: Surface, rows: Sequence[Coverage], stage: str, testable: BaseGeometry) -> Ground:
+    """Testable ground as found at a coat stage, from the coating's stored stretches."""
+    return clipped(tested.ground_from(surface, (row for row in rows if row.stage == stage)), testable)
 
 
-def left_ground(coating: Coating, stage: str, testable: BaseGeometry, found: Ground) -> Ground:
+def left_ground(coating: Coating, rows: Gathered, testable: BaseGeometry, found: Ground) -> Ground:
     """Testable ground as left: as found less what was worked on or disturbed since, plus standing retests."""
     surface, margin = coating.zone.surface, coating.terms.as_left_margin
-    events = [Event(surface.with_margin(event.shape, margin), event.at) for event in later_work(coating)]
-    retests = _timed(coating, stage, Run.Purpose.RETEST)
+    events = [Event(surface.with_margin(event.shape, margin), event.at) for event in later_work(coating, rows)]
+    retests = _timed(coating, rows.retested.get(coating.pk, ()))
     if not events and not retests:
         return found
-    surveyed = _timed(coating, stage, Run.Purpose.SURVEY)
+    surveyed = _timed(coating, rows.surveyed.get(coating.pk, ()))
     return left_from(surface, testable, found, surveyed, events, retests)
 
 
@@ -186,18 +205,20 @@ def _near(pieces: NDArray[np.object_], rows: Sequence[TimedSwath] | Sequence[Eve
     return near
 
 
-def later_work(coating: Coating) -> list[Event]:
+def later_work(coating: Coating, rows: Gathered) -> list[Event]:
     """Patches at their latest preparation or coat, and disturbances."""
-    worked = Q(cycles__steps__kind__in=WORKED, cycles__steps__struck_at=None)
-    patches = Patch.objects.filter(coating=coating).annotate(worked_at=Max("cycles__steps__at", filter=worked))
-    events = [Event(patch.shape, patch.worked_at) for patch in patches if patch.worked_at is not None]
-    disturbed = Disturbance.objects.filter(coating=coating, struck_at=None)
-    return events + [Event(shape, at) for shape, at in disturbed.values_list("shape", "at")]
+    worked: dict[UUID, datetime] = {}
+    for step in rows.steps.get(coating.pk, ()):
+        if step.kind in WORKED:
+            worked[step.patch_id] = step.at  # in order of time, so the latest stays
+    events = [Event(patch.shape, worked[patch.pk]) for patch in rows.patches.get(coating.pk, ()) if patch.pk in worked]
+    return events + [Event(row.shape, row.at) for row in rows.disturbances.get(coating.pk, ())]
 
 
-def _timed(coating: Coating, stage: str, purpose: str) -> list[TimedSwath]:
-    rows = tested.swaths_of(coating, stage, purpose).values_list("shape", "standing", "started_at")
-    return [TimedSwath(*row) for row in rows]
+def _timed(coating: Coating, swept: Sequence[Swept]) -> list[TimedSwath]:
+    """The swaths of the finished system made by the specified method."""
+    wanted = (coating.terms.final_stage.name, coating.terms.method)
+    return [row.swath for row in swept if (row.stage, row.method) == wanted]
 
 
 def clipped(ground: Ground, testable: BaseGeometry) -> Ground:
@@ -208,20 +229,12 @@ def clipped(ground: Ground, testable: BaseGeometry) -> Ground:
 def picture_of(surface: Surface, ground: Ground, seen: Literal["as found", "as left"]) -> GroundPicture:
     """Divided ground as readers see it."""
     share = coverage.tested_share(ground)
-    parts: list[GroundPart] = []
-    small: list[SmallParts] = []
-    for kind in PART_KINDS:
-        listed = coverage.listing(surface, getattr(ground, kind))
-        parts += [
-            GroundPart(kind, surface.describe_region(part.shape), part.area, part.centre.x, part.centre.y, part.shape)
-            for part in listed.parts
-        ]
-        if listed.small_count:
-            small.append(SmallParts(kind, listed.small_count, listed.small_area))
     # Parts of several kinds may lie side by side and make one hole, so holes are counted on their union.
-    holes = len(coverage.listing(surface, ground.untested).parts) if parts or small else 0
+    untested = ground.untested
+    holes = 0 if untested.is_empty else len(coverage.listing(surface, untested).parts)
     return GroundPicture(
         seen=seen,
+        surface=surface,
         ground=ground,
         testable_m2=ground.area,
         tested_m2=ground.stands.area,
@@ -230,9 +243,7 @@ def picture_of(surface: Surface, ground: Ground, seen: Literal["as found", "as l
         lost_m2=ground.lost.area,
         gap_m2=ground.gap.area,
         percent=None if share is None else 100 * share,
-        words=coverage.coverage_words(surface, ground),
+        words=coverage.share_words(share, holes == 0),
         full=None if share is None else holes == 0,
         holes=holes,
-        parts=tuple(parts),
-        small=tuple(small),
     )

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 from uuid import UUID
 
@@ -15,10 +16,10 @@ from inspections.coatings import Coating
 from inspections.terms import Terms
 from repairs import timing
 from repairs.gates import Whose
-from repairs.release import Concession
-from repairs.state import PatchState, with_state
+from repairs.gathered import Gathered
+from repairs.state import PatchState
 from repairs.windows import NextStep
-from repairs.work import Cycle, Patch, PatchFlaw, Step
+from repairs.work import Cycle, Patch, Step
 
 if TYPE_CHECKING:
     from repairs.state import StatedPatch
@@ -87,6 +88,7 @@ class PatchPicture:
     its state, None when that is not known. retest_place: what to sweep, for a patch that waits for its retest.
     """
 
+    coating: Coating
     id: UUID
     number: int
     name: str
@@ -107,42 +109,39 @@ class PatchPicture:
     limit_reached: bool
     next: NextStep | None
     retest_from: datetime | None
-    retest_place: str
     conceded: Conceded | None
+
+    @cached_property
+    def retest_place(self) -> str:
+        return retest_place(self.coating, self.shape) if self.whose == "crew" else ""
 
     @property
     def cycle(self) -> CyclePicture | None:
         return self.cycles[-1] if self.cycles else None
 
 
-def patches_of(coating: Coating, at: datetime) -> tuple[PatchPicture, ...]:
-    """The coating's standing patches by number, their windows as seen at `at`. Six queries however many there are."""
-    patches = with_state(Patch.objects.filter(coating=coating, struck_at=None)).select_related(
-        "contractor", "issued_by"
-    )
+def patches_of(coating: Coating, rows: Gathered, at: datetime) -> tuple[PatchPicture, ...]:
+    """The coating's standing patches by number, their windows as seen at `at`."""
+    patched = {link.flaw_id: link.patch_id for link in rows.links.get(coating.pk, ())}
     tags: dict[UUID, list[str]] = defaultdict(list)
-    links = PatchFlaw.objects.filter(patch__coating=coating, struck_at=None).select_related("flaw__sheet")
-    for link in links.order_by("flaw__sheet__letter", "flaw__number"):
-        tags[link.patch_id].append(link.flaw.tag)
+    for flaw in sorted(rows.flaws.get(coating.pk, ()), key=lambda flaw: (flaw.sheet.letter, flaw.number)):
+        if flaw.pk in patched:
+            tags[patched[flaw.pk]].append(flaw.tag)
     steps: dict[UUID, list[Step]] = defaultdict(list)
-    rows = Step.objects.filter(cycle__patch__coating=coating, struck_at=None).select_related("by", "organisation")
-    for step in rows.order_by("at", "pk"):
+    for step in rows.steps.get(coating.pk, ()):
         steps[step.cycle_id].append(step)
     cycles: dict[UUID, list[Cycle]] = defaultdict(list)
-    rounds = Cycle.objects.filter(patch__coating=coating).select_related(
-        "retester", "retester_org", "witness", "retest"
-    )
-    for cycle in rounds.order_by("number"):
+    for cycle in rows.cycles.get(coating.pk, ()):
         cycles[cycle.patch_id].append(cycle)
     conceded = {
         row.patch_id: Conceded(row.pk, row.owner.name, row.at, row.reason)
-        for row in Concession.objects.filter(coating=coating, struck_at=None, patch__isnull=False).select_related(
-            "owner"
-        )
+        for row in rows.concessions.get(coating.pk, ())
+        if row.patch_id
     }
     return tuple(
         _patch(coating, patch, tags[patch.pk], cycles[patch.pk], steps, conceded.get(patch.pk), at)
-        for patch in patches.order_by("number")
+        for patch in rows.patches.get(coating.pk, ())
+        if not patch.is_struck
     )
 
 
@@ -167,6 +166,7 @@ def _patch(
     current = steps[last.pk] if last and last.outcome is None else []
     failures = sum(cycle.outcome == Cycle.Outcome.FAILED for cycle in cycles)
     return PatchPicture(
+        coating=coating,
         id=patch.pk,
         number=patch.number,
         name=str(patch),
@@ -187,7 +187,6 @@ def _patch(
         limit_reached=terms.cycle_limit is not None and failures >= terms.cycle_limit,
         next=timing.next_of(terms, current, at) if state in _WORKING else None,
         retest_from=timing.retest_from(terms, current),
-        retest_place=retest_place(coating, patch.shape) if _WHOSE.get(state) == "crew" else "",
         conceded=conceded,
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -11,16 +11,17 @@ from django.utils import timezone
 
 from accounts.assets import Asset
 from inspections.coatings import Coating
-from inspections.runs import Run
 from inspections.specifications import Specification
 from inspections.terms import Stage, Terms
+from inspections.tested import marks_of
 from inspections.thickness import ThicknessVerdict
 from mapping import density
 from mapping.density import ContractVerdict, Density, DensityDecision
 from mapping.zones import Zone
 from repairs import gates, ground
-from repairs.counting import FlawPicture, flaws_of, limit_of
+from repairs.counting import FlawPicture, Marks, flaws_of, limit_of
 from repairs.gates import Gate, Whose, square_metres
+from repairs.gathered import Gathered, gather, with_what_is_shown
 from repairs.ground import ExcludedGround, GroundPicture, TestableGround, UndecidedExclusion
 from repairs.packs import PatchPicture, patches_of
 from repairs.proof import Seen, facts_of, thickness_of
@@ -120,32 +121,43 @@ def zone_picture(
     `at` is the moment for windows and cure dates; `area` puts an area in m2 into the reader's words.
     Raises KeyError for a stage the specification does not have. The number of queries does not depend on the rows.
     """
-    coating = Coating.objects.select_related("zone__asset__organisation", "specification__issued_by").get(pk=coating.pk)
-    return _picture(coating, stage, at or timezone.now(), area)
+    found = with_what_is_shown(Coating.objects.filter(pk=coating.pk)).get()
+    return _picture(found, gather([found]), stage, at or timezone.now(), area, marks_of(found))
 
 
 def asset_pictures(asset: Asset, at: datetime | None = None, area: Area = square_metres) -> list[ZonePicture]:
     """The pictures of the current coatings of an asset's zones, in the zones' order."""
-    coatings = (
-        Coating.objects.filter(zone__asset=asset, ended_at=None)
-        .select_related("zone__asset__organisation", "specification__issued_by")
-        .order_by("zone__order", "zone__name")
-    )
-    now = at or timezone.now()
-    return [_picture(coating, None, now, area) for coating in coatings]
+    coatings = with_what_is_shown(Coating.objects.filter(zone__asset=asset, ended_at=None))
+    return pictures_of(coatings.order_by("zone__order", "zone__name"), at, area)
 
 
-def _picture(coating: Coating, stage_name: str | None, at: datetime, area: Area) -> ZonePicture:
+def pictures_of(
+    coatings: Iterable[Coating], at: datetime | None = None, area: Area = square_metres
+) -> list[ZonePicture]:
+    """The pictures of these coatings at the finished system; as many queries as for one.
+
+    What a doubtful test leaves on flaws is left out: that is for the page of one zone.
+    """
+    rows, now = gather(coatings), at or timezone.now()
+    return [_picture(coating, rows, None, now, area, {}) for coating in rows.coatings.values()]
+
+
+def _picture(
+    coating: Coating, rows: Gathered, stage_name: str | None, at: datetime, area: Area, marks: Marks
+) -> ZonePicture:
     zone, terms = coating.zone, coating.terms
     surface = zone.surface
     final = terms.final_stage
     stage = terms.stage(stage_name) if stage_name else final
-    testable = ground.testable_of(zone)
+    testable = ground.testable_of(zone, rows.exclusions.get(zone.pk, ()))
+    covered = rows.coverage.get(coating.pk, ())
     found = {
-        each.name: ground.picture_of(surface, ground.found_ground(coating, each.name, testable.shape), "as found")
+        each.name: ground.picture_of(
+            surface, ground.found_ground(surface, covered, each.name, testable.shape), "as found"
+        )
         for each in terms.stages
     }
-    left_ground = ground.left_ground(coating, final.name, testable.shape, found[final.name].ground)
+    left_ground = ground.left_ground(coating, rows, testable.shape, found[final.name].ground)
     left = ground.picture_of(surface, left_ground, "as left")
     asked = [
         (each.name, each.required_coverage_percent, left if each is final else found[each.name])
@@ -153,21 +165,19 @@ def _picture(coating: Coating, stage_name: str | None, at: datetime, area: Area)
         if each.required_coverage_percent > 0
     ]
     here = found[stage.name]
-    flaws = flaws_of(coating, stage.name, here.ground.stands)
+    flaws = flaws_of(coating, rows, stage.name, here.ground.stands, marks)
     counts = _counts(terms, flaws, here)
-    patches = patches_of(coating, at)
-    thickness = thickness_of(coating, here.testable_m2)
-    final_contract = (
-        counts.contract
-        if stage is final
-        else _counts(terms, flaws_of(coating, final.name, found[final.name].ground.stands), found[final.name]).contract
-    )
-    judged = tuple(
-        gates.gates(facts_of(coating, Seen(at, asked, testable, flaws, patches, final_contract, thickness)), area)
-    )
+    patches = patches_of(coating, rows, at)
+    thickness = thickness_of(coating, rows.spots.get(coating.pk, ()), here.testable_m2)
+    final_contract = counts.contract
+    if stage is not final:
+        final_flaws = flaws_of(coating, rows, final.name, found[final.name].ground.stands, marks)
+        final_contract = _counts(terms, final_flaws, found[final.name]).contract
+    facts = facts_of(coating, rows, Seen(at, asked, testable, flaws, patches, final_contract, thickness))
+    judged = tuple(gates.gates(facts, area))
     open_flaws = sum(flaw.is_open for flaw in flaws)
-    release = _release(coating, judged)
-    swept = Run.objects.filter(sheet__coating=coating, struck_at=None).exists()
+    release = _release(rows.releases.get(coating.pk, ()), judged)
+    swept = any(not run.is_struck for run in rows.runs.get(coating.pk, ()))
     return ZonePicture(
         coating=coating,
         zone=zone,
@@ -213,10 +223,10 @@ def _counts(terms: Terms, flaws: Sequence[FlawPicture], found: GroundPicture) ->
     )
 
 
-def _release(coating: Coating, judged: Sequence[Gate]) -> ReleasePicture | None:
-    row = Release.objects.filter(coating=coating, withdrawn_at=None).select_related("owner").first()
-    if row is None:
+def _release(standing: Sequence[Release], judged: Sequence[Gate]) -> ReleasePicture | None:
+    if not standing:
         return None
+    (row,) = standing  # the database keeps it to one
     shut = tuple(gate for gate in judged if gate.state != "green")
     return ReleasePicture(row.pk, row.owner.name, row.at, row.conditions, row.head_seq, row.head_hash, shut)
 

@@ -6,21 +6,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from django.db.models import QuerySet
-
 from accounts.units import FILM, read, to_si
 from inspections import thickness
-from inspections.coatings import Coating, FieldSheet, Spot
-from inspections.flaws import Classification, FlawKind
-from inspections.runs import Reinstatement, Run, Swath, Verification
+from inspections.coatings import Coating, Spot
+from inspections.flaws import FlawKind
+from inspections.runs import Run
 from inspections.thickness import SPOTS_PER_AREA, ThicknessVerdict
 from mapping.density import ContractVerdict
 from repairs.counting import FlawPicture
 from repairs.gates import Concession as Conceded
 from repairs.gates import Evidence, Facts, PatchFact, StageCoverage
+from repairs.gathered import Gathered, Word
 from repairs.ground import GroundPicture, TestableGround
 from repairs.packs import PatchPicture
-from repairs.release import Concession
 from repairs.state import FlawStatus, gate_state
 from repairs.work import Step
 
@@ -38,17 +36,11 @@ class Seen:
     thickness: ThicknessVerdict | None
 
 
-def facts_of(coating: Coating, seen: Seen) -> Facts:
-    """The facts of every gate. The number of queries does not depend on how much was recorded."""
-    runs = list(_runs(coating))
-    sheets = list(FieldSheet.objects.filter(coating=coating).select_related("person").order_by("taken_at", "pk"))
-    open_swaths = list(
-        Swath.objects.filter(
-            run__sheet__coating=coating, run__struck_at=None, struck_at=None, standing__in=["held", "pending"]
-        )
-        .order_by("ended_at", "pk")
-        .values_list("standing", "ended_at")
-    )
+def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
+    """The facts of every gate."""
+    runs = [run for run in rows.runs.get(coating.pk, ()) if not run.is_struck]
+    sheets = rows.sheets.get(coating.pk, ())
+    open_swaths = rows.open_swaths.get(coating.pk, ())
     open_runs = [run for run in runs if run.closed_at is None]
     out = [sheet for sheet in sheets if sheet.is_out]
     unlooked = [flaw for flaw in seen.flaws if _unlooked(flaw)]
@@ -80,9 +72,13 @@ def facts_of(coating: Coating, seen: Seen) -> Facts:
         contract=seen.contract,
         thickness=seen.thickness,
         cured_at=_cured_at(coating, seen.patches),
-        evidence=_evidence(coating, seen, runs, sheets),
+        evidence=_evidence(coating, rows, seen, runs),
         since={code: time for code, time in since.items() if time is not None},
-        concessions=_concessions(coating),
+        concessions={
+            row.gate: Conceded(row.owner.name, row.at, row.reason)
+            for row in rows.concessions.get(coating.pk, ())
+            if row.gate
+        },
     )
 
 
@@ -90,7 +86,7 @@ def _unlooked(flaw: FlawPicture) -> bool:
     return flaw.kind == FlawKind.INDICATION and flaw.status != FlawStatus.STRUCK and flaw.same_as is None
 
 
-def thickness_of(coating: Coating, testable_m2: float) -> ThicknessVerdict | None:
+def thickness_of(coating: Coating, spotted: Sequence[Spot], testable_m2: float) -> ThicknessVerdict | None:
     """The finished film judged by its spots; None when the specification asks for none or nothing is testable.
 
     Spots come in the order they were taken, five to an area measurement; what is left over joins the last one.
@@ -99,14 +95,8 @@ def thickness_of(coating: Coating, testable_m2: float) -> ThicknessVerdict | Non
     if terms.thickness_level is None or testable_m2 <= 0:
         return None
     stage = terms.final_stage
-    rows = (
-        Spot.objects.filter(coating=coating, stage=stage.name, struck_at=None)
-        .select_related("sheet")
-        .order_by("at", "pk")
-    )
-    spots = []
-    for number, row in enumerate(list(rows)):
-        spots.append((row, number // SPOTS_PER_AREA))
+    rows = [row for row in spotted if row.stage == stage.name]
+    spots = [(row, number // SPOTS_PER_AREA) for number, row in enumerate(rows)]
     areas = max(1, len(spots) // SPOTS_PER_AREA)
     level = terms.thickness_level
     return thickness.judge_dft(
@@ -126,11 +116,6 @@ def _um(said: str | float) -> float:
     return float(to_si(number, unit or FILM.si))
 
 
-def _runs(coating: Coating) -> QuerySet[Run]:
-    rows = Run.objects.filter(sheet__coating=coating, struck_at=None)
-    return rows.select_related("sheet", "recorder").order_by("opened_at", "pk")
-
-
 def _stage_coverage(stage: str, required: float, picture: GroundPicture) -> StageCoverage:
     return StageCoverage(
         stage=stage,
@@ -146,25 +131,24 @@ def _stage_coverage(stage: str, required: float, picture: GroundPicture) -> Stag
     )
 
 
-def _evidence(
-    coating: Coating, seen: Seen, runs: Sequence[Run], sheets: Sequence[FieldSheet]
-) -> dict[str, tuple[Evidence, ...]]:
+def _evidence(coating: Coating, rows: Gathered, seen: Seen, runs: Sequence[Run]) -> dict[str, tuple[Evidence, ...]]:
     """The last word on each gate. Where a gate asks nothing, who handed in the last sheet stands for that."""
-    specification = coating.specification
+    specification, sheets = coating.specification, rows.sheets.get(coating.pk, ())
     issued = Evidence(specification.issued_by.name, specification.issued_at, f"{specification} issued")
     hand_in = _last(
         Evidence(sheet.person.name, at, f"{sheet} handed in") for sheet in sheets if (at := sheet.handed_in_at)
     )
     closed = _last(Evidence(run.recorder.name, run.closed_at, f"{run} closed") for run in runs if run.closed_at)
     decided = _last(Evidence(row.by.name, row.at, "exclusion decided") for row in seen.testable.decisions)
-    checks = Verification.objects.filter(run__sheet__coating=coating, run__struck_at=None, struck_at=None)
-    rulings = Reinstatement.objects.filter(run__sheet__coating=coating, run__struck_at=None, struck_at=None)
-    looked = Classification.objects.filter(flaw__sheet__coating=coating, struck_at=None)
-    cured = Step.objects.filter(cycle__patch__coating=coating, kind=Step.Kind.CURED, struck_at=None)
-    checked = _last((*_latest(checks, "check of the output"), *_latest(rulings, "decision on ground")))
-    spots = Spot.objects.filter(coating=coating, struck_at=None).select_related("sheet__person").order_by("at", "pk")
-    spot = spots.last()
-    measured = (Evidence(spot.sheet.person.name, spot.at, "thickness measured"),) if spot else ()
+    cured = [step for step in rows.steps.get(coating.pk, ()) if step.kind == Step.Kind.CURED]
+    checked = _last(
+        (
+            *_latest(rows.checks.get(coating.pk, ()), "check of the output"),
+            *_latest(rows.rulings.get(coating.pk, ()), "decision on ground"),
+        )
+    )
+    spots = rows.spots.get(coating.pk, ())
+    measured = (Evidence(spots[-1].sheet.person.name, spots[-1].at, "thickness measured"),) if spots else ()
     settled = [
         Evidence(cycle.retester, cycle.settled_at, f"{patch.name} {cycle.outcome}")
         for patch in seen.patches
@@ -181,17 +165,16 @@ def _evidence(
         "nothing_open": checked or closed,
         "exclusions": decided or hand_in,
         "coverage": closed,
-        "classified": _last(_latest(looked, "flaw classified")) or hand_in,
+        "classified": _latest(rows.looks.get(coating.pk, ()), "flaw classified") or hand_in,
         "contract": (issued, *closed),
         "thickness": measured if seen.thickness else (issued,),
         "patches": _last(settled) or hand_in,
-        "cure": _last(_latest(cured, "cured")) or hand_in,
+        "cure": _last(Evidence(step.by.name, step.at, "cured") for step in cured[-1:]) or hand_in,
     }
 
 
-def _latest(rows: QuerySet, what: str) -> tuple[Evidence, ...]:
-    row = rows.select_related("by").order_by("at", "pk").last()
-    return (Evidence(row.by.name, row.at, what),) if row else ()
+def _latest(words: Sequence[Word], what: str) -> tuple[Evidence, ...]:
+    return (Evidence(words[-1].by, words[-1].at, what),) if words else ()
 
 
 def _last(found: Iterable[Evidence]) -> tuple[Evidence, ...]:
@@ -201,11 +184,6 @@ def _last(found: Iterable[Evidence]) -> tuple[Evidence, ...]:
 
 def _first(times: Iterable[datetime]) -> datetime | None:
     return min(times, default=None)
-
-
-def _concessions(coating: Coating) -> dict[str, Conceded]:
-    rows = Concession.objects.filter(coating=coating, struck_at=None).exclude(gate="").select_related("owner")
-    return {row.gate: Conceded(row.owner.name, row.at, row.reason) for row in rows.order_by("at")}
 
 
 def _cured_at(coating: Coating, patches: Sequence[PatchPicture]) -> datetime | None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 import shapely
@@ -11,15 +13,18 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from inspections.coatings import Coating
 from inspections.terms import Stage
 from mapping import coverage
 from mapping.coverage import Event, TimedSwath
 from mapping.surfaces.pipe import Pipe
+from repairs.gathered import with_what_is_shown
 from repairs.ground import left_from
-from repairs.picture import asset_pictures, zone_picture
+from repairs.picture import asset_pictures, pictures_of, zone_picture
 from tests.scenes import MORNING, Scene, pipe_scene, releasable_scene
 
 ROUND = 3.141592653589793  # m2 of one metre of the pipe: pi * 1 m
+LOOKED_AT = MORNING + timedelta(days=30)
 database = pytest.mark.django_db
 
 
@@ -242,6 +247,31 @@ def test_the_number_of_queries_does_not_grow_with_what_was_recorded() -> None:
         scene.retest(patch)
 
     assert len(queries_of(scene)) == len(before)
+
+
+@database
+def test_many_zones_are_pictured_by_as_many_queries_as_one_and_look_as_each_alone() -> None:
+    scenes = [releasable_scene(), pipe_scene()]
+    run = scenes[1].open_run()
+    scenes[1].sweep(run, "1+000.00 to 1+010.00")
+    for scene in scenes:
+        scene.do("draw_exclusion", scene.crew, scene.zone, place="1+010.00 to 1+011.00", reason="clamp")
+    scenes[0].do("concede", scenes[0].owner, scenes[0].coating, gate="exclusions", reason="The clamp stays.")
+    scenes[0].release("Look again in a year.")
+    coatings = [scene.coating for scene in scenes]
+
+    with CaptureQueriesContext(connection) as one:
+        pictures_of(with_what_is_shown(Coating.objects.filter(pk=coatings[0].pk)), LOOKED_AT)
+    with CaptureQueriesContext(connection) as both:
+        together = pictures_of(
+            with_what_is_shown(Coating.objects.filter(pk__in=[each.pk for each in coatings])), LOOKED_AT
+        )
+
+    assert len(both) == len(one)
+    alone = {coating.pk: zone_picture(coating, at=LOOKED_AT) for coating in coatings}
+    assert {
+        picture.coating.pk: replace(picture, flaws=alone[picture.coating.pk].flaws) for picture in together
+    } == alone
 
 
 @database
