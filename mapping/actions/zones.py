@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
+from uuid import UUID
 
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import Acting, action
 from accounts.assets import Asset
 from accounts.people import Role
 from accounts.rows import LARGEST
+from accounts.wording import say
 from mapping.fields import RegionField
-from mapping.surfaces import KINDS, Surface, from_json
+from mapping.positions import Chainage
+from mapping.surface_forms import KIND_CHOICES, SizesField, read_surface
+from mapping.surfaces import Surface
 from mapping.zones import Exclusion, ExclusionDecision, Zone, chainage_of
 
 FARTHEST = 10_000_000.0  # m from the origin
@@ -19,42 +25,60 @@ LONGEST = 100_000.0  # m: a longer pipe is several zones
 
 
 class AddZone(serializers.Serializer):
-    name = serializers.CharField(max_length=80)
+    name = serializers.CharField(max_length=80, label=_("Name"), help_text=_('As people call it: "Spool 12", "Floor".'))
     order = serializers.IntegerField(
-        min_value=0, max_value=LARGEST, default=0, help_text="Place in lists; the lowest first."
+        min_value=0, max_value=LARGEST, default=0, label=_("Order"), help_text=_("Place in lists; the lowest first.")
     )
-    surface_kind = serializers.ChoiceField(choices=KINDS)
-    surface = serializers.JSONField(
-        help_text='Metres: {"diameter": 1.22, "start": 1000, "end": 1096}; a circumference may be given instead of a diameter.'
+    surface_kind = serializers.ChoiceField(choices=KIND_CHOICES, label=_("Kind of surface"))
+    surface = SizesField(label=_("Sizes"), help_text=_("In metres, or as text with a unit; chainages as spoken."))
+    face = serializers.ChoiceField(
+        choices=Zone.Face.choices, default=Zone.Face.OUTSIDE, label=_("Face"), help_text=_("Which face is coated.")
     )
-    face = serializers.ChoiceField(choices=Zone.Face.choices, default=Zone.Face.OUTSIDE)
+
+    def validate(self, given: dict[str, Any]) -> dict[str, Any]:
+        asset = self.context["target"]
+        given["surface"] = surface_given(given, chainage_of(asset))
+        return given
 
 
-@action("add_zone", takes=AddZone, roles={Role.OWNER, Role.LEAD}, on=Asset, title="Add a zone")
+def surface_given(given: Mapping[str, Any], chainage: Chainage) -> Surface:
+    """The surface of what was given for a zone. Raises ValidationError under `surface`, by the name of the size."""
+    try:
+        surface = read_surface(given["surface_kind"], given["surface"], given["face"], chainage)
+    except serializers.ValidationError as problem:
+        raise serializers.ValidationError({"surface": problem.detail}) from problem
+    left, low, right, high = surface.outline.bounds
+    if max(abs(left), abs(right), abs(low), abs(high)) > FARTHEST or right - left > LONGEST:
+        told = say(
+            "{left:g} to {right:g} m is too much for one zone: up to {most:g} km is allowed.",
+            left=left,
+            right=right,
+            most=LONGEST / 1000,
+        )
+        raise serializers.ValidationError({"surface": [told]})
+    return surface
+
+
+@action("add_zone", takes=AddZone, roles={Role.OWNER, Role.LEAD}, on=Asset, title=_("Add a zone"))
 def add_zone(act: Acting, asset: Asset, given: dict[str, Any]) -> Zone:
     """Add a zone to an asset."""
     if Zone.objects.filter(asset=asset, name=given["name"]).exists():
-        act.refuse("name", f'"{given["name"]}" is a zone of this asset already; choose another name.')
-    try:
-        surface = from_json(given["surface_kind"], given["surface"], given["face"], chainage_of(asset))
-        left, low, right, high = surface.outline.bounds
-    except (KeyError, TypeError, ValueError, OverflowError) as problem:
-        act.refuse("surface", str(problem))
-    if max(abs(left), abs(right), abs(low), abs(high)) > FARTHEST or right - left > LONGEST:
-        act.refuse(
-            "surface", f"{left:g} to {right:g} m is too much for one zone: up to {LONGEST / 1000:g} km is allowed."
-        )
-    return act.insert(
-        Zone(
-            id=act.id,
-            asset=asset,
-            name=given["name"],
-            order=given["order"],
-            surface_kind=given["surface_kind"],
-            surface_json=surface.to_json(),
-            face=given["face"],
-            true_area=surface.area,
-        )
+        told = say('"{name}" is a zone of this asset already; choose another name.', name=given["name"])
+        act.refuse("name", told)
+    return act.insert(zone_row(asset, given["name"], given["surface"], given["order"], pk=act.id))
+
+
+def zone_row(asset: Asset, name: str, surface: Surface, order: int, *, pk: UUID) -> Zone:
+    """A zone as a row, not yet stored."""
+    return Zone(
+        id=pk,
+        asset=asset,
+        name=name,
+        order=order,
+        surface_kind=surface.kind,
+        surface_json=surface.to_json(),
+        face=surface.face,
+        true_area=surface.area,
     )
 
 
