@@ -168,21 +168,25 @@ def act_on_page(
     choices: Choices | None = None,
     hidden: Iterable[str] = (),
     cancel: str = "",
+    takes: type[serializers.Serializer] | None = None,
+    known: Mapping[str, Any] | None = None,
 ) -> HttpResponse:
     """GET shows the action's form on `target`; POST performs it.
 
     Refused input comes back as 422 with everything typed; success is a message and a redirect (303) to `to`. A decision
     asks for a recent sign-in first and comes back to the form as it was typed. `success` and `to` may be functions of
-    what was done; its `made` is None when the same press arrived twice.
+    what was done; its `made` is None when the same press arrived twice. `takes` asks for a part of the action's input
+    in more detail; `known` is what the page knows already and does not ask.
     """
     person = cast(Person, request.user)
     what = REGISTRY[action_name]
+    takes = takes or what.takes
     check_may(person, action_name, target)
     reader = reader_of(person, target)
 
     def page(status: int, typed: QueryDict | None, **details: Any) -> HttpResponse:
         form = build_form(
-            what.takes,
+            takes,
             button=what.title,
             reader=reader,
             typed=typed,
@@ -202,7 +206,7 @@ def act_on_page(
     operation = _operation(request)
     if what.decision and not signed_in_recently(request):
         return ask_to_sign_in_again(request)
-    given = given_from_page(what.takes(), request.POST, request.FILES, reader)
+    given = {**given_from_page(takes(), request.POST, request.FILES, reader), **(known or {})}
     try:
         done = perform(action_name, person, target.pk, given, operation=operation)
     except ValidationError as refused:

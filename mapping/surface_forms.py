@@ -313,7 +313,8 @@ FORMS: dict[str, Kind] = {
         "127.50 deg, 4.20 m up",
     ),
 }
-KIND_CHOICES = [(kind, FORMS[kind].title) for kind in KINDS]
+KIND_WORDS = {kind: form.title for kind, form in FORMS.items()}
+KIND_CHOICES = [(kind, KIND_WORDS[kind]) for kind in KINDS]
 
 
 @extend_schema_field(

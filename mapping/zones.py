@@ -14,6 +14,7 @@ from accounts.people import Organisation
 from accounts.rows import Row, Strikeable
 from mapping.positions import Chainage, StationEquation
 from mapping.shapes import ShapeField
+from mapping.surface_forms import KIND_WORDS
 from mapping.surfaces import Surface, from_json
 
 
@@ -51,6 +52,10 @@ class Zone(Row):
 
     def __str__(self) -> str:
         return self.name
+
+    def get_surface_kind_display(self) -> str:
+        """What its kind of surface is called."""
+        return str(KIND_WORDS[self.surface_kind])
 
     @cached_property
     def surface(self) -> Surface:

@@ -72,6 +72,12 @@ appoint                  asset          POST   302    403      403  403  403    
 end_appointment          appointment    GET    302    403      403  403  403        403   200   404
 end_appointment          appointment    POST   302    403      403  403  403        403   303   404
 asset                    asset          GET    302    200      200  200  200        200   200   404
+add_zone                 asset          GET    302    403      403  200  403        200   403   404
+add_zone                 asset          POST   302    403      403  422  403        422   403   404
+import_zones             asset          GET    302    403      403  200  403        200   403   404
+import_zones             asset          POST   302    403      403  422  403        422   403   404
+import_joints            asset          GET    302    403      403  200  403        200   403   404
+import_joints            asset          POST   302    403      403  422  403        422   403   404
 record                   asset          GET    302    200      200  200  200        200   200   404
 set_aside                asset          GET    302    403      403  200  403        403   403   404
 set_aside                asset          POST   302    403      403  404  403        403   403   404

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import cast
 from uuid import UUID
 
@@ -13,6 +14,14 @@ from accounts.acting import REGISTRY, Done, find
 from accounts.forms import act_on_page
 from accounts.people import Person
 from inspections.pages.offers import offers
+from mapping.pages import tables, zones
+
+# Actions that are asked for on a page of their own.
+OWN_PAGES: dict[str, Callable[[HttpRequest, UUID], HttpResponse]] = {
+    "add_zone": zones.add_zone,
+    "import_zones": tables.import_zones,
+    "import_joints": tables.import_joints,
+}
 
 
 @login_required
@@ -23,6 +32,8 @@ def do(request: HttpRequest, action: str, pk: UUID) -> HttpResponse:
     what = REGISTRY[action]
     person = cast(Person, request.user)
     target = find(person, what.on, pk)
+    if action in OWN_PAGES and request.method == "GET":
+        return OWN_PAGES[action](request, pk)
     to = safe(request, request.GET.get("to", ""))
     initial = {name: value for name, value in request.GET.items() if name != "to"}
     return act_on_page(

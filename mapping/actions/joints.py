@@ -4,24 +4,27 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from django.utils import timezone
-from rest_framework import serializers
-from rest_framework.exceptions import NotFound, PermissionDenied, ValidationError
+from django.utils.translation import gettext_lazy as _
 
-from accounts import access
-from accounts.acting import Acting, AlreadyRecorded, action
+from accounts.acting import Acting, action
 from accounts.assets import Asset
-from accounts.evidence import Evidence, keep
 from accounts.ids import named_id
 from accounts.people import Person, Role
-from accounts.record import Entry, Record
-from accounts.tablefile import MOST_BYTES, Problem, TableError, media_type
+from accounts.tablefile import Problem, TableError
+from accounts.wording import say
+from mapping.actions.tables import (
+    TableGiven,
+    check_may_look,
+    content_of,
+    keep_table,
+    refuse_nothing_new,
+    refuse_rows,
+)
 from mapping.jointfile import read_joints
 from mapping.landmarks import Landmark
 from mapping.zones import chainage_of
 
 ROLES = frozenset({Role.OWNER, Role.LEAD})
-PASTED = "pasted.csv"
 
 
 class JointPlan(NamedTuple):
@@ -32,72 +35,19 @@ class JointPlan(NamedTuple):
     problems: tuple[Problem, ...]
 
 
-class ImportJoints(serializers.Serializer):
-    """A file, or the same as pasted text."""
-
-    private = ("text",)
-
-    file = serializers.FileField(
-        required=False,
-        allow_null=True,
-        default=None,
-        label="File",
-        max_length=200,
-        help_text="CSV or XLSX, up to 10 MB.",
-    )
-    text = serializers.CharField(
-        required=False,
-        allow_blank=True,
-        default="",
-        trim_whitespace=False,
-        max_length=MOST_BYTES,
-        label="Or paste the table",
-        style={"base_template": "textarea.html"},
-    )
-
-    def validate(self, given: dict[str, Any]) -> dict[str, Any]:
-        if bool(given["file"]) == bool(given["text"].strip()):
-            raise serializers.ValidationError({"file": "Give one of the two: a file, or pasted text."})
-        if given["file"] and given["file"].size > MOST_BYTES:
-            size = f"{given['file'].size / 1e6:.1f} MB"
-            raise serializers.ValidationError(
-                {"file": f"{given['file'].name} has {size}; up to {MOST_BYTES // 1_000_000} MB are taken."}
-            )
-        return given
-
-
-@action("import_joints", takes=ImportJoints, roles=ROLES, on=Asset, title="Import a joint list")
+@action("import_joints", takes=TableGiven, roles=ROLES, on=Asset, title=_("Import a joint list"))
 def import_joints(act: Acting, asset: Asset, given: dict[str, Any]) -> list[Landmark]:
     """Record joints, girth welds and other landmarks from a list: all rows, or none and every bad one named."""
-    file = given["file"]
-    content, name = (file.read(), file.name) if file else (given["text"].encode(), PASTED)
+    content, name = content_of(given["file"], given["text"])
     try:
         plan = joint_plan(asset, content, name)
     except TableError as problem:
         act.refuse("file", str(problem))
-    if plan.problems:
-        told: dict[str, dict[str, list[str]]] = {}
-        for item in plan.problems:
-            told.setdefault(f"row {item.row}", {}).setdefault(item.column, []).append(item.sentence)
-        raise ValidationError({"file": told})
+    refuse_rows(plan.problems)
     if not plan.new:
-        entries = Entry.objects.filter(record=asset.pk)
-        entry = entries.filter(what="import_joints").order_by("seq").last() or entries.order_by("seq").last()
-        if entry is None:
-            act.refuse("file", "This list has no landmarks.")
-        raise AlreadyRecorded(entry, f"All {plan.same} landmarks are recorded already; nothing changes.")
-    digest = keep(content)
-    if not Evidence.objects.filter(record=asset.pk, sha256=digest).exists():
-        act.insert(
-            Evidence(
-                record=Record.objects.get(pk=asset.pk),
-                sha256=digest,
-                name=name[:200],
-                media_type=media_type(content),
-                size=len(content),
-                received_at=timezone.now(),
-            )
-        )
+        words = say("All {count} landmarks are recorded already; nothing changes.", count=plan.same)
+        refuse_nothing_new(act, asset, say("This list has no landmarks."), words)
+    keep_table(act, asset, content, name)
     return list(act.insert_many(plan.new))
 
 
@@ -106,10 +56,7 @@ def look_at_joints(person: Person, asset: Asset, content: bytes, name: str) -> J
 
     Raises NotFound or PermissionDenied as the action does, and TableError for a file that cannot be read.
     """
-    if not access.visible(person, Asset).filter(pk=asset.pk).exists():
-        raise NotFound("There is no such asset.")
-    if not ROLES & set(access.roles_on(person, asset)):
-        raise PermissionDenied('"Import a joint list" is done by: asset owner, lead inspector.')
+    check_may_look(person, "import_joints", asset)
     return joint_plan(asset, content, name)
 
 

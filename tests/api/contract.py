@@ -19,6 +19,7 @@ ACTIONS: dict[str, Contract] = {
     "end_appointment": Contract("appointments", "admin"),
     "add_landmark": Contract("assets", "crew owner"),
     "import_joints": Contract("assets", "lead owner"),
+    "import_zones": Contract("assets", "lead owner"),
     "add_zone": Contract("assets", "lead owner"),
     "appoint": Contract("assets", "admin"),
     "issue_specification": Contract("assets", "owner", decision=True),
