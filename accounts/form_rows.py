@@ -1,23 +1,24 @@
 """One row of a page form for each field of an action's serializer: how it is asked, what it starts with, what is wrong.
 
-Nothing is read or performed here.
+Nested serializers become headings with their own rows; a list of them repeats. Nothing is read or performed here.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
 from django.http import QueryDict
 from rest_framework import serializers
 from rest_framework.fields import empty
 
 from accounts.problems import allowed
-from accounts.typed import LISTS, NOBODY, Reader, must_be_answered
+from accounts.typed import LISTS, NOBODY, Reader, items_posted, must_be_answered
 from accounts.units import Quantity, QuantityField, from_si
+from accounts.wording import say
 
 EMPTY = "Fill this in."
 MOST_TILES = 6
@@ -34,7 +35,11 @@ class Choice(NamedTuple):
 
 @dataclass(frozen=True)
 class FormRow:
-    """One row. `kind`: text, area, select, tiles (one of), tick, ticks (some of), file, hidden, group (a heading)."""
+    """One row. `kind`: text, area, select, tiles (one of), tick, ticks (some of), file, hidden, group (a heading),
+    item (the heading of one of several alike, which a press removes), more (a press adds another; value: how many).
+
+    `within` names the item a row belongs to.
+    """
 
     name: str
     label: str
@@ -49,6 +54,7 @@ class FormRow:
     attributes: Mapping[str, str] = field(default_factory=dict)
     scope: str = ""
     later: bool = False
+    within: str = ""
 
     @property
     def id(self) -> str:
@@ -71,31 +77,85 @@ def form_rows(
     choices: Choices | None = None,
     hidden: Iterable[str] = (),
     prefix: str = "",
+    within: str = "",
 ) -> list[FormRow]:
-    """One row for each field people fill in; a nested serializer is a heading and its own rows, named with dots."""
-    rows: list[FormRow] = []
-    errors = errors if isinstance(errors, Mapping) else {}
-    for name, each in serializer.fields.items():
-        if each.read_only or isinstance(each, serializers.HiddenField):
-            continue
-        start = (initial or {}).get(name, empty)
-        full = f"{prefix}{name}"
+    """One row for each field people fill in; a nested serializer is a heading and its own rows, named with dots.
+
+    A serializer may set out its fields under headings: `sections = ((title, help, (field, ...)), ...)`.
+    """
+    page = _Page(reader, typed, choices or {}, frozenset(hidden))
+    return page.rows_of(serializer, initial or {}, errors, prefix, within)
+
+
+@dataclass(frozen=True)
+class _Page:
+    """What all rows of one page form share."""
+
+    reader: Reader
+    typed: QueryDict | None
+    choices: Choices
+    hidden: frozenset[str]
+
+    def rows_of(
+        self, serializer: serializers.Serializer, initial: Mapping[str, Any], errors: Any, prefix: str, within: str
+    ) -> list[FormRow]:
+        wrong = errors if isinstance(errors, Mapping) else {}
+        rows: list[FormRow] = []
+        for title, words, names in getattr(serializer, "sections", (("", "", tuple(serializer.fields)),)):
+            if title:
+                rows.append(FormRow(f"{prefix}{names[0]}_section", str(title), "group", help=str(words), within=within))
+            for name in names:
+                each, start = serializer.fields[name], initial.get(name, empty)
+                if not (each.read_only or isinstance(each, serializers.HiddenField)):
+                    rows += self._field(each, f"{prefix}{name}", start, wrong.get(name), within)
+        return rows
+
+    def _field(self, each: serializers.Field, name: str, start: Any, wrong: Any, within: str) -> list[FormRow]:
+        if isinstance(each, serializers.ListSerializer):
+            return self._repeated(each, name, start, wrong, within)
         if isinstance(each, serializers.Serializer):
             inner = start if isinstance(start, Mapping) else {}
-            rows.append(FormRow(full, _label(each), "group", help=str(each.help_text or "")))
-            rows += form_rows(
-                each,
-                reader=reader,
-                typed=typed,
-                initial=inner,
-                errors=errors.get(name),
-                choices=choices,
-                prefix=f"{full}.",
-            )
-            continue
-        options = (choices or {}).get(full)
-        rows.append(_row(each, full, reader, typed, start, messages_of(errors.get(name)), options, name in set(hidden)))
-    return rows
+            return [*_heading(each, name, wrong, within), *self.rows_of(each, inner, wrong, f"{name}.", within)]
+        row = _row(
+            each,
+            name,
+            self.reader,
+            self.typed,
+            start,
+            messages_of(wrong),
+            self.choices.get(name),
+            name in self.hidden,
+        )
+        return [replace(row, within=within)]
+
+    def _repeated(
+        self, each: serializers.ListSerializer, name: str, start: Any, wrong: Any, within: str
+    ) -> list[FormRow]:
+        """A heading, then each item with its rows, then the press that adds another."""
+        items = start if isinstance(start, list | tuple) else []
+        count = len(items) if self.typed is None else items_posted(self.typed, name)
+        count = max(count, 0 if each.allow_empty else 1)
+        child = cast(serializers.Serializer, each.child)
+        one = str(each.style.get("one") or _label(each))
+        refused = wrong if isinstance(wrong, list) and all(isinstance(item, Mapping) for item in wrong) else []
+        rows = _heading(each, name, [] if refused else wrong, within)
+        for number in range(count):
+            title = say("{what} {number}", what=one, number=number + 1)
+            inner = items[number] if number < len(items) and isinstance(items[number], Mapping) else {}
+            rows.append(FormRow(f"{name}.{number}", title, "item", within=within))
+            wrong_here = refused[number] if number < len(refused) else None
+            rows += self.rows_of(child, inner, wrong_here, f"{name}.{number}.", title)
+        press = str(each.style.get("more") or say("Add another"))
+        return [*rows, FormRow(name, press, "more", value=str(count), within=within)]
+
+
+def _heading(each: serializers.Field, name: str, wrong: Any, within: str) -> list[FormRow]:
+    """The heading of what is nested, with what is wrong with it as a whole; none for one that is `bare`."""
+    whole = wrong.get("non_field_errors") if isinstance(wrong, Mapping) else wrong
+    errors = messages_of(whole)
+    if each.style.get("bare") and not errors:
+        return []
+    return [FormRow(name, _label(each), "group", help=str(each.help_text or ""), errors=errors, within=within)]
 
 
 def _row(

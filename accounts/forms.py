@@ -26,9 +26,10 @@ from accounts.ids import new_id
 from accounts.people import Person
 from accounts.rows import Row
 from accounts.signing_in import ask_to_sign_in_again, signed_in_recently, typed_before
-from accounts.typed import Reader, given_from_page
+from accounts.typed import Reader, given_from_page, rows_changed
+from accounts.wording import noted, say
 
-BACK_AGAIN = "It is you. What you typed is below; look it over and press the button again."
+BACK_AGAIN = noted("It is you. What you typed is below; look it over and press the button again.")
 
 
 class Told(NamedTuple):
@@ -64,6 +65,11 @@ class Form:
     def has_files(self) -> bool:
         return any(row.kind == "file" for row in self.rows)
 
+    @property
+    def repeats(self) -> bool:
+        """Whether some of its parts can be added and removed by a press."""
+        return any(row.kind == "more" for row in self.rows)
+
 
 def build_form(
     takes: type[serializers.Serializer],
@@ -94,13 +100,7 @@ def build_form(
 
 def told_of(rows: list[FormRow], errors: Any) -> tuple[Told, ...]:
     """What a refusal says, the whole first, then by row."""
-    told = [
-        Told(
-            row.id, f"{row.label}{f' ({row.value})' if row.value and row.kind in ('text', 'select') else ''}: {message}"
-        )
-        for row in rows
-        for message in row.errors
-    ]
+    told = [Told(row.id, f"{_named(row)}: {message}") for row in rows for message in row.errors]
     names = {row.name.split(".")[0] for row in rows}
     loose = {key: value for key, value in errors.items() if key not in names} if isinstance(errors, Mapping) else errors
     if isinstance(loose, Mapping):
@@ -112,6 +112,12 @@ def told_of(rows: list[FormRow], errors: Any) -> tuple[Told, ...]:
     else:
         whole = list(messages_of(loose))
     return tuple([Told("", text) for text in whole] + told)
+
+
+def _named(row: FormRow) -> str:
+    """A row as the summary names it: what it belongs to, its label, and what was typed."""
+    label = say("{item}, {label}", item=row.within, label=row.label) if row.within else row.label
+    return f"{label} ({row.value})" if row.value and row.kind in ("text", "select") else label
 
 
 def reader_of(person: Any, target: Row | None = None) -> Reader:
@@ -153,6 +159,12 @@ def _operation(request: HttpRequest) -> UUID:
         return UUID(request.POST.get("id", ""))
     except ValueError:
         return new_id()
+
+
+def _rows_note(posted: QueryDict) -> str:
+    if "more" in posted:
+        return say("There is room for one more below. Nothing is recorded until you press the button at the end.")
+    return say("It is taken out. Nothing is recorded until you press the button at the end.")
 
 
 def act_on_page(
@@ -202,8 +214,11 @@ def act_on_page(
 
     if request.method != "POST":
         typed = typed_before(request)
-        return page(200, typed, note=BACK_AGAIN if typed is not None else "")
+        return page(200, typed, note=say(BACK_AGAIN) if typed is not None else "")
     operation = _operation(request)
+    changed = rows_changed(request.POST)
+    if changed is not None:
+        return page(200, changed, operation=operation, note=_rows_note(request.POST))
     if what.decision and not signed_in_recently(request):
         return ask_to_sign_in_again(request)
     given = {**given_from_page(takes(), request.POST, request.FILES, reader), **(known or {})}

@@ -10,7 +10,7 @@ import json
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
-from typing import Any
+from typing import Any, cast
 
 from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
@@ -20,6 +20,7 @@ from rest_framework.fields import empty
 from accounts.units import NotRead, QuantityField, read
 
 LISTS = (serializers.ListField, serializers.MultipleChoiceField)
+MOST_ITEMS = 100
 LIST_BREAKS = re.compile(r"\n|;|,\s")
 
 
@@ -53,8 +54,13 @@ def given_from_page(
             continue
         full = f"{prefix}{name}"
         value: Any
-        if isinstance(each, serializers.Serializer):
-            value = given_from_page(each, posted, files, reader, f"{full}.") or empty
+        if isinstance(each, serializers.ListSerializer):
+            value = _items(each, full, posted, files, reader)
+        elif isinstance(each, serializers.Serializer):
+            if left_blank(each, posted, f"{full}.") and not each.required:
+                value = None if each.allow_null else empty
+            else:
+                value = given_from_page(each, posted, files, reader, f"{full}.") or empty
         elif isinstance(each, LISTS):
             value = _list(each, full, posted, files, reader)
         elif isinstance(each, serializers.FileField):
@@ -68,12 +74,68 @@ def given_from_page(
     return given
 
 
+def items_posted(posted: QueryDict, name: str) -> int:
+    """How many items of a repeated part a page sent: those it counted, and any more that are named."""
+    counted = posted.get(f"{name}.rows", "")
+    named = [
+        int(found.group(1)) + 1 for key in posted if (found := re.match(rf"{re.escape(name)}\.(\d{{1,3}})\.", key))
+    ]
+    return min(max([int(counted) if counted.isdecimal() else 0, *named]), MOST_ITEMS)
+
+
+def left_blank(serializer: serializers.Serializer, posted: QueryDict, prefix: str) -> bool:
+    """Whether nothing was typed into a nested part; choices and what starts with a default do not count."""
+    for name, each in serializer.fields.items():
+        if isinstance(each, serializers.ChoiceField | serializers.BooleanField) and not isinstance(each, LISTS):
+            continue
+        if each.default in (empty, None, "") and any(text.strip() for text in posted.getlist(f"{prefix}{name}")):
+            return False
+    return True
+
+
+def _items(
+    each: serializers.ListSerializer, name: str, posted: QueryDict, files: MultiValueDict[str, Any], reader: Reader
+) -> list[dict[str, Any]]:
+    """The items of a repeated part; those left blank at the end are not sent, so that places and refusals agree."""
+    child = cast(serializers.Serializer, each.child)
+    count = items_posted(posted, name)
+    while count and left_blank(child, posted, f"{name}.{count - 1}."):
+        count -= 1
+    return [given_from_page(child, posted, files, reader, f"{name}.{number}.") for number in range(count)]
+
+
+def rows_changed(posted: QueryDict) -> QueryDict | None:
+    """What was typed with one item more or less, where that was pressed; None where another button was."""
+    more, drop = posted.get("more", ""), posted.get("drop", "")
+    if not more and not drop:
+        return None
+    changed = posted.copy()
+    for name in ("more", "drop"):
+        changed.pop(name, None)
+    if more:
+        changed[f"{more}.rows"] = str(min(items_posted(posted, more) + 1, MOST_ITEMS))
+        return changed
+    name, _, place = drop.rpartition(".")
+    if not place.isdecimal():
+        return changed
+    gone, count = int(place), items_posted(posted, name)
+    for number in range(gone, count):
+        before, after = f"{name}.{number}.", f"{name}.{number + 1}."
+        for key in [key for key in changed if key.startswith(before)]:
+            del changed[key]
+        for key in [key for key in changed if key.startswith(after)]:
+            changed.setlist(before + key.removeprefix(after), changed.getlist(key))
+    changed[f"{name}.rows"] = str(max(count - 1, 0))
+    return changed
+
+
 def _list(each: Any, name: str, posted: QueryDict, files: MultiValueDict[str, Any], reader: Reader) -> Any:
     child = getattr(each, "child", each)
     if isinstance(child, serializers.FileField):
         return files.getlist(name) or empty
     texts = posted.getlist(name)
-    if len(texts) == 1 and not isinstance(child, serializers.ChoiceField | serializers.UUIDField):
+    whole = serializers.ChoiceField | serializers.UUIDField | serializers.JSONField
+    if len(texts) == 1 and not isinstance(child, whole):
         texts = _split(texts[0], isinstance(child, QuantityField | serializers.FloatField | serializers.IntegerField))
     items = [_one(child, text, reader) for text in texts if text.strip()]
     return items if items or not each.required else empty

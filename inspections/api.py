@@ -7,7 +7,7 @@ from rest_framework import serializers
 
 from accounts.serving import PersonRead, RowRead, Rows, urls_of
 from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, Permit, Spot
-from inspections.equipment_api import Certificates, Electrodes, Instruments
+from inspections.equipment_api import Certificates, Electrodes, Instruments, SpecificationDrafts, VoltageRules
 from inspections.flaws import Classification
 from inspections.instruments import Electrode, Instrument
 from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, SpeedAnswer, Standing, Swath, Verification
@@ -350,5 +350,6 @@ class Classifications(Rows):
 COLLECTIONS: tuple[type[Rows], ...] = (
     Specifications, Coatings, Sheets, Runs, Verifications, ReturnProofs, CheckEvents, Reinstatements, Swaths, SpeedAnswers,
     Permits, Atmospheres, Disturbances, Spots, Classifications, Instruments, Certificates, Electrodes,
+    SpecificationDrafts, VoltageRules,
 )  # fmt: skip
 urlpatterns = urls_of(*COLLECTIONS)

@@ -13,6 +13,7 @@ from inspections.coatings import (
 )
 from inspections.flaws import Classification, Flaw, FlawKind
 from inspections.instruments import Certificate, Electrode, Instrument
+from inspections.rule_library import VoltageRule
 from inspections.runs import (
     CheckEvent,
     Reinstatement,
@@ -23,10 +24,10 @@ from inspections.runs import (
     Swath,
     Verification,
 )
-from inspections.specifications import Specification
+from inspections.specifications import Specification, SpecificationDraft
 
 __all__ = [
     "Atmosphere", "Certificate", "CheckEvent", "Classification", "Coating", "Coverage", "Disturbance", "Electrode",
     "FieldSheet", "Flaw", "FlawKind", "Instrument", "Permit", "Reinstatement", "ReturnProof", "Run", "Specification",
-    "SpeedAnswer", "Spot", "Standing", "Swath", "Verification",
+    "SpecificationDraft", "SpeedAnswer", "Spot", "Standing", "Swath", "Verification", "VoltageRule",
 ]  # fmt: skip

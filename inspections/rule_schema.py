@@ -14,21 +14,19 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, cast
 
-from inspections.terms import METHODS, THICKNESS_BASES
+from inspections.vocabulary import (
+    CONDITIONS,
+    FAMILIES,
+    KINDS,
+    MEDIA,
+    METHODS,
+    PROVENANCES,
+    SUBSTRATES,
+    THICKNESS_BASES,
+    UNITS,
+)
 from inspections.voltage_formulas import Below, Formula, PerUnit, Power, Span, Step, Steps, Unit, Way
 
-FAMILIES = {
-    "pipeline": "pipeline coating",
-    "fusion-bonded epoxy": "fusion-bonded epoxy",
-    "three-layer polyolefin": "three-layer polyolefin",
-    "tank lining": "tank lining",
-}
-CONDITIONS = ("new", "in service")
-SUBSTRATES = ("steel", "concrete")
-MEDIA = ("air", "water", "water with wetting agent")
-KINDS = ("project specification", "product data sheet", "standard", "rule of thumb")
-PROVENANCES = ("published", "from memory", "common practice", "owner")
-UNITS = ("um", "mm", "mil")
 WAYS = ("nearest", "up", "down")
 _NUMBER = re.compile(r"\d{1,9}(\.\d{1,6})?")
 
@@ -146,18 +144,18 @@ def rule_from_json(body: object) -> Rule:
         id=top.text("id", longest=60),
         document=top.text("document"),
         edition=top.text("edition", required=False),
-        kind=top.choice("kind", KINDS),
-        provenance=top.choice("provenance", PROVENANCES),
+        kind=top.choice("kind", tuple(KINDS)),
+        provenance=top.choice("provenance", tuple(PROVENANCES)),
         scope=Scope(
             scope.choices("families", tuple(FAMILIES)),
-            scope.choices("conditions", CONDITIONS),
-            scope.choices("substrates", SUBSTRATES),
+            scope.choices("conditions", tuple(CONDITIONS)),
+            scope.choices("substrates", tuple(SUBSTRATES)),
             scope.choices("methods", tuple(METHODS)),
-            scope.choices("media", MEDIA),
+            scope.choices("media", tuple(MEDIA)),
         ),
         forms=tuple(_form(form) for form in top.objects("forms")),
         thickness_basis=top.choice("thickness_basis", ("", *THICKNESS_BASES), required=False),
-        thickness_range=_span(films, cast(Unit, films.choice("unit", UNITS) or "um")) if films else None,
+        thickness_range=_span(films, cast(Unit, films.choice("unit", tuple(UNITS)) or "um")) if films else None,
         volts_from=top.number("volts_from", required=False),
         volts_to=top.number("volts_to", required=False),
         tolerance=_tolerance(tolerance) if tolerance else None,
@@ -190,7 +188,7 @@ def _tolerance(fields: _Fields) -> Tolerance:
 
 
 def _form(fields: _Fields) -> Form:
-    unit = cast(Unit, fields.choice("unit", UNITS) or "um")
+    unit = cast(Unit, fields.choice("unit", tuple(UNITS)) or "um")
     branches = []
     for inner in fields.objects("branches", least=1):
         formula = _formula(inner.object("formula"), unit)
@@ -204,7 +202,7 @@ def _form(fields: _Fields) -> Form:
 
 
 def _span(fields: _Fields, unit: Unit) -> Span:
-    own = cast(Unit, fields.choice("unit", UNITS, required=False) or unit)
+    own = cast(Unit, fields.choice("unit", tuple(UNITS), required=False) or unit)
     low, high = fields.number("from", required=False, zero=True), fields.number("to", required=False)
     if low is not None and high is not None and high < low:
         fields.refuse("to", f"not below from, {fields.body['from']}")

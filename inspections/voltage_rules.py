@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
-from inspections.rule_schema import CONDITIONS, FAMILIES, KINDS, MEDIA, SUBSTRATES, Branch, Form, Rule, shipped_rules
-from inspections.terms import METHODS
+from inspections.rule_schema import Branch, Form, Rule, shipped_rules
+from inspections.vocabulary import CONDITIONS, CONDUCTIVE, FAMILIES, KINDS, MEDIA, METHODS, PRECEDENCE, SUBSTRATES
 from inspections.voltage import Band, stated_band
 from inspections.voltage_formulas import (
     UNIT_WORDS,
@@ -25,15 +25,10 @@ from inspections.voltage_formulas import (
     round_half_up,
 )
 
-CONDUCTIVE = (
-    "conductive films (zinc-rich, carbon, static-dissipative) cannot be tested through to the substrate "
-    "(common practice, no source)"
-)
 THUMB_WARNING = "This rule of thumb stands in no standard: name a document before work begins."
 MEMORY_WARNING = "The figures are from memory: confirm them with the document."
 DETECTOR_VOLTS = (500, 30_000)
 DETECTOR_WARNING = "High-voltage detectors give roughly 0.5 to 30 kV (common practice, no source): see that yours does."
-PRECEDENCE = ("project specification", "product data sheet", "standard")
 
 
 @dataclass(frozen=True)
@@ -50,10 +45,10 @@ class Job:
     def __post_init__(self) -> None:
         for name, value, allowed in (
             ("family", self.family, tuple(FAMILIES)),
-            ("substrate", self.substrate, SUBSTRATES),
-            ("condition", self.condition, CONDITIONS),
+            ("substrate", self.substrate, tuple(SUBSTRATES)),
+            ("condition", self.condition, tuple(CONDITIONS)),
             ("method", self.method, tuple(METHODS)),
-            ("medium", self.medium, MEDIA),
+            ("medium", self.medium, tuple(MEDIA)),
         ):
             if value not in allowed:
                 raise ValueError(f'{name} is "{value}"; it must be one of: {", ".join(allowed)}')
@@ -148,7 +143,9 @@ def side_by_side(
         apply(rule, thickness, job, tolerance_percent=tolerance_percent)
         for rule in (shipped_rules() if rules is None else rules)
     ]
-    return sorted(answers, key=lambda answer: (not answer.applies, KINDS.index(answer.rule.kind), answer.rule.name))
+    return sorted(
+        answers, key=lambda answer: (not answer.applies, list(KINDS).index(answer.rule.kind), answer.rule.name)
+    )
 
 
 def ruling(answers: Iterable[Answer], precedence: Sequence[str] = PRECEDENCE) -> Ruling:
@@ -295,7 +292,7 @@ def _misfit(rule: Rule, job: Job) -> str | None:
         (scope.media, job.medium, {}),
         (scope.families, job.family, FAMILIES),
         (scope.substrates, job.substrate, {}),
-        (scope.conditions, job.condition, {"new": "new film", "in service": "film in service"}),
+        (scope.conditions, job.condition, CONDITIONS),
     ):
         if allowed and value not in allowed:
             wanted = " or ".join(names.get(word, word) for word in allowed)

@@ -2,6 +2,28 @@
 
 from __future__ import annotations
 
-from inspections.actions import checks, equipment, findings, ground, importing, rulings, sheets, specifying, testing
+from inspections.actions import (
+    checks,
+    equipment,
+    findings,
+    ground,
+    importing,
+    rules,
+    rulings,
+    sheets,
+    specifying,
+    testing,
+)
 
-__all__ = ["checks", "equipment", "findings", "ground", "importing", "rulings", "sheets", "specifying", "testing"]
+__all__ = [
+    "checks",
+    "equipment",
+    "findings",
+    "ground",
+    "importing",
+    "rules",
+    "rulings",
+    "sheets",
+    "specifying",
+    "testing",
+]

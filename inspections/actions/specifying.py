@@ -3,24 +3,31 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID
 
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
-from accounts.acting import Acting, action
+from accounts.acting import Acting, NoInput, action
 from accounts.assets import Asset
 from accounts.people import Role
+from accounts.wording import say
 from inspections.actions.sheets import moment
+from inspections.actions.terms_given import TermsGiven, as_said
+from inspections.asked_voltage import asked_voltage, stage_thickness
 from inspections.coatings import Coating
-from inspections.specifications import Specification
-from inspections.terms import terms_from_json
+from inspections.specifications import Specification, SpecificationDraft
+from inspections.terms import Terms
 from mapping.actions.zones import Why
 from mapping.zones import Zone
 
+WORKS_ON_DRAFTS = {Role.LEAD, Role.OWNER}
+
 
 class IssueSpecification(serializers.Serializer):
-    name = serializers.CharField(max_length=120)
-    edition = serializers.CharField(max_length=40)
-    body = serializers.JSONField(help_text="The terms: stages, method, stated voltage, checks, limits, repair coats.")
+    name = serializers.CharField(label=_("Name"), max_length=120, help_text=_('"External lining, C-07".'))
+    edition = serializers.CharField(label=_("Edition"), max_length=40, help_text=_('"1", "2026-03".'))
+    body = TermsGiven(label=_("What it asks for"), style={"bare": True})
     supersedes = serializers.UUIDField(required=False, allow_null=True, default=None)
 
 
@@ -29,34 +36,140 @@ class IssueSpecification(serializers.Serializer):
     takes=IssueSpecification,
     roles={Role.OWNER},
     on=Asset,
-    title="Issue a specification",
+    title=_("Issue a specification"),
     decision=True,
 )
 def issue_specification(act: Acting, asset: Asset, given: dict[str, Any]) -> Specification:
     """Issue a specification; from then on it does not change, a later edition supersedes it."""
-    try:
-        terms = terms_from_json(given["body"])
-    except (TypeError, ValueError, KeyError) as problem:
-        act.refuse("body", str(problem))
-    earlier = None
-    if given["supersedes"]:
-        earlier = Specification.objects.filter(asset=asset, pk=given["supersedes"]).first()
-        if earlier is None:
-            act.refuse("supersedes", "There is no such specification on this asset.")
-    if Specification.objects.filter(asset=asset, name=given["name"], edition=given["edition"]).exists():
-        act.refuse("edition", f'"{given["name"]}, edition {given["edition"]}" has been issued already.')
+    earlier = _earlier(act, asset, given["supersedes"])
+    return _issue(act, asset, given["name"], given["edition"], given["body"]["terms"], earlier)
+
+
+def _issue(
+    act: Acting, asset: Asset, name: str, edition: str, terms: Terms, earlier: Specification | None
+) -> Specification:
+    if Specification.objects.filter(asset=asset, name=name, edition=edition).exists():
+        act.refuse("edition", say('"{name}, edition {edition}" has been issued already.', name=name, edition=edition))
+    for stage in terms.stages:
+        asked = asked_voltage(terms, stage_thickness(terms, stage))
+        if terms.method != "visual" and not asked.document:
+            words = say("At the {stage} no document rules. {why}", stage=stage.name, why=asked.why)
+            raise serializers.ValidationError({"body": {"voltage_rules": [words]}})
     return act.insert(
         Specification(
             id=act.id,
             asset=asset,
-            name=given["name"],
-            edition=given["edition"],
+            name=name,
+            edition=edition,
             issued_at=act.now,
             issued_by=act.person,
             supersedes=earlier,
             body=terms.to_json(),
         )
     )
+
+
+def _earlier(act: Acting, asset: Asset, pk: UUID | None) -> Specification | None:
+    if pk is None:
+        return None
+    earlier = Specification.objects.filter(asset=asset, pk=pk).first()
+    if earlier is None:
+        act.refuse("supersedes", say("There is no such specification on this asset."))
+    return earlier
+
+
+class DraftSpecification(serializers.Serializer):
+    """A specification as far as it is known: anything may be left open, what is given has to be right."""
+
+    name = serializers.CharField(label=_("Name"), max_length=120, help_text=_('"External lining, C-07".'))
+    edition = serializers.CharField(
+        label=_("Edition"), max_length=40, required=False, allow_blank=True, default="", help_text=_('"1", "2026-03".')
+    )
+    body = TermsGiven(label=_("What it asks for"), required=False, style={"bare": True})
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **{**kwargs, "partial": True})
+
+    def validate(self, given: dict[str, Any]) -> dict[str, Any]:
+        if not given.get("name", "").strip():
+            raise serializers.ValidationError({"name": [say("Give the draft a name, to find it again.")]})
+        return {"edition": "", "body": {}, **given}
+
+
+class BeginDraft(DraftSpecification):
+    supersedes = serializers.UUIDField(required=False, allow_null=True, default=None)
+
+
+@action("draft_specification", takes=BeginDraft, roles=WORKS_ON_DRAFTS, on=Asset, title=_("Save the draft"))
+def draft_specification(act: Acting, asset: Asset, given: dict[str, Any]) -> SpecificationDraft:
+    """Begin the draft of a specification; it binds nobody until the owner issues it."""
+    return act.insert(
+        SpecificationDraft(
+            id=act.id,
+            asset=asset,
+            supersedes=_earlier(act, asset, given.get("supersedes")),
+            name=given["name"],
+            edition=given["edition"],
+            body=as_said(given["body"]),
+            begun_at=act.now,
+            begun_by=act.person,
+            changed_at=act.now,
+            changed_by=act.person,
+        )
+    )
+
+
+@action(
+    "amend_draft", takes=DraftSpecification, roles=WORKS_ON_DRAFTS, on=SpecificationDraft, title=_("Save the changes")
+)
+def amend_draft(act: Acting, draft: SpecificationDraft, given: dict[str, Any]) -> SpecificationDraft:
+    """Change a draft; what is given takes the place of what was there."""
+    _check_open(act, draft)
+    return act.amend(
+        draft,
+        name=given["name"],
+        edition=given["edition"],
+        body=as_said(given["body"]),
+        changed_at=act.now,
+        changed_by=act.person,
+    )
+
+
+@action(
+    "issue_draft", takes=NoInput, roles={Role.OWNER}, on=SpecificationDraft, title=_("Issue this draft"), decision=True
+)
+def issue_draft(act: Acting, draft: SpecificationDraft, given: dict[str, Any]) -> Specification:
+    """Issue the draft as it stands: from then on it does not change, a later edition supersedes it."""
+    _check_open(act, draft)
+    complete = draft_as_given(draft)
+    complete.is_valid(raise_exception=True)
+    found = complete.validated_data
+    made = _issue(act, draft.asset, found["name"], found["edition"], found["body"]["terms"], draft.supersedes)
+    act.amend(draft, issued=made)
+    return made
+
+
+def draft_as_given(draft: SpecificationDraft) -> IssueSpecification:
+    """The draft as the input of an issue, to be asked whether it is complete."""
+    given = {"name": draft.name, "edition": draft.edition, "body": draft.body}
+    return IssueSpecification(data=given, context={"target": draft})
+
+
+@action("strike_draft", takes=Why, roles=WORKS_ON_DRAFTS, on=SpecificationDraft, title=_("Strike out the draft"))
+def strike_draft(act: Acting, draft: SpecificationDraft, given: dict[str, Any]) -> SpecificationDraft:
+    """Strike out a draft that is not needed any more."""
+    _check_open(act, draft)
+    return act.strike(draft, given["why"])
+
+
+def _check_open(act: Acting, draft: SpecificationDraft) -> None:
+    if draft.issued_id is not None:
+        act.refuse(
+            "draft",
+            say("This draft has been issued as {specification}; begin a new edition.", specification=draft.issued),
+        )
+    if draft.struck_at is not None:
+        act.refuse("draft", say("This draft has been struck out."))
 
 
 class BeginCoating(serializers.Serializer):

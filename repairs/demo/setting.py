@@ -71,6 +71,7 @@ TERMS = Terms(
         RepairCoat("primer", "Ferrobond P", 4.0, 48.0, 60.0, 120.0),
         RepairCoat("topcoat", "Ferrobond T", 12.0, None, 400.0, 600.0),
     ),
+    thickness_rule="SSPC-PA 2",
     thickness_level=3,
     patch_overlap=0.1,
     as_left_margin=0.1,

@@ -14,6 +14,8 @@ from rest_framework.test import APIClient
 from accounts.people import Organisation, Person, Role
 from accounts.rows import Row
 from accounts.tokens import Token
+from inspections.rule_library import VoltageRule
+from inspections.rule_schema import shipped_bodies
 from inspections.runs import Reinstatement, SpeedAnswer
 from repairs.release import Release
 from tests.factories import LONG_AGO, AppointmentFactory, EvidenceFactory, PersonFactory, record_of
@@ -73,6 +75,9 @@ def _rows(scene: Scene, owner: Organisation) -> dict[type[Row], Row]:
         scene.do("record_disturbance", scene.crew, scene.coating, place="1+016.00 to 1+017.00", kind="grind"),
         scene.do("record_spot", scene.crew, scene.sheet, place="1+002.00 @ 12:00", readings=[500, 510, 520]),
         scene.do("concede", scene.owner, scene.coating, patch=str(patch.pk), reason="Reached at the next outage."),
+        scene.do("draft_specification", scene.owner, scene.asset, name="Next edition"),
+        _stored(VoltageRule(organisation=owner, number=1, body=shipped_bodies()["rule-of-thumb"], added_at=LONG_AGO,
+                            added_by=scene.owner)),
         run.return_proofs.get(),
         detector.certificates.get(),
         PersonFactory(organisation=owner),

@@ -27,7 +27,7 @@ def test_what_was_written_is_read_back() -> None:
     [
         ({"stated_volts": "2500"}, "stated_volts: '2500' is not a number"),
         ({"stated_volts": 2500.5}, "stated_volts: 2500.5 is not a whole number"),
-        ({"stated_volts": -1}, "stated_volts: -1 is not allowed: 0 to 100000"),
+        ({"stated_volts": -1}, "stated_volts: -1 is not allowed: 1 to 100000"),
         ({"check_interval_min": float("inf")}, "check_interval_min: inf is not a number"),
         ({"check_interval_min": True}, "check_interval_min: True is not a number"),
         ({"speed_limit": 0}, "speed_limit: 0 is not allowed: 0.001 to 10"),

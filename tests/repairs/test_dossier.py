@@ -51,7 +51,7 @@ def picture_of(scene: Scene) -> ZonePicture:
 
 def eventful_scene() -> Scene:
     """Swept in part: flaws of every status, a run struck out, lost ground, exclusions, a failed retest."""
-    scene = pipe_scene(thickness_level=3, notes="Weld caps are swept twice.")
+    scene = pipe_scene(thickness_rule="SSPC-PA 2", thickness_level=3, notes="Weld caps are swept twice.")
     scene.do("add_landmark", scene.crew, scene.asset, kind="girth weld", name="GW 17", at="1+006.00")
     scene.do("record_atmosphere", scene.crew, scene.coating, air="18 °C", humidity="60 %", steel=["17 °C"])
     scene.do(

@@ -204,7 +204,7 @@ def test_a_fresh_zone_has_no_green_gate_that_rests_on_nobody() -> None:
 
 @database
 def test_thickness_is_judged_from_spots_five_to_an_area() -> None:
-    scene = pipe_scene(end=1003.0, thickness_level=3)
+    scene = pipe_scene(end=1003.0, thickness_rule="SSPC-PA 2", thickness_level=3)
     for number in range(5):
         scene.do(
             "record_spot", scene.crew, scene.sheet, place=f"1+00{number % 3}.50 @ 3:00", readings=["500", "20 mil", 510]
