@@ -1,8 +1,9 @@
-"""Draws one unrolled zone as a display list: plain shapes in plane metres with style names, no colours, no pixels.
+"""Draws one zone as a display list: plain shapes in plane metres with style names, no colours, no pixels.
 
-The zone is cut into rows of equal length at true scale, like a strip chart, under a stretched overview of the whole.
-Coordinates are as seen by the person facing the surface: u runs right from the zone's left end, v runs down.
-Offsets of texts are marks (1 px on screen, 1 pt on paper). Painters add colour; they decide nothing. No Django.
+A long zone is cut into rows of equal length at true scale, like a strip chart, under a stretched overview of the whole;
+a floor, a roof or a short deck is one plan. Coordinates are as seen by the person facing the surface: u runs right from
+the zone's left end, v runs down. Offsets of texts are marks (1 px on screen, 1 pt on paper). Painters add colour; they
+decide nothing. No Django.
 """
 
 from __future__ import annotations
@@ -12,40 +13,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
-from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from mapping.crowding import Cell, crowded_cells, short_count
-from mapping.labels import LabelField, place_along
-from mapping.scene import (
-    NICE,
-    Area,
-    FlawMark,
-    Ground,
-    Hatch,
-    Item,
-    Line,
-    Mark,
-    PatchMark,
-    Point,
-    Rings,
-    Scene,
-    Symbol,
-    Text,
-    Tick,
-    Unrolled,
-    View,
-    build_scene,
-    polygons_of,
-    view_of,
-)
-from mapping.symbols import CHIP_HALF, GROUND, STATUSES, TEXTS, UNSETTLED
+from accounts.wording import say
+from mapping.rows import Row, along, edges_of, ground_of, row_of
+from mapping.scene import FlawMark, Ground, Item, Line, Mark, PatchMark, Scene, build_scene, line_style
+from mapping.surfaces.plane import Surface
+from mapping.symbols import DOUBTS, STATUSES, UNSETTLED
+from mapping.view import NICE, View, view_of
 
-SYMBOL_HALF = 9.0
-LANDMARK_HALF = 4.0
-LABELLED_MOST = 400
-"""Tags are tried in one row at most this often; past that nobody could read them."""
 OVERVIEW_HEIGHT = 40.0
 """Marks; the overview is stretched to it."""
 BAR = 5.0
@@ -54,18 +30,8 @@ BAR_HEIGHT = 14.0
 READABLE, THINNEST = 48.0, 20.0
 """Marks: height of a row that reads well, and of one that still shows more than the overview does."""
 MOST_ROWS = 24
-TICK_ROOM = 76.0
-"""Marks: least distance of two chainage ticks."""
-
-
-@dataclass(frozen=True)
-class Row:
-    """One row: what is seen from u = start to end (metres), `height` metres high."""
-
-    start: float
-    end: float
-    height: float
-    items: tuple[Item, ...]
+PLAN_OVERVIEW = 120.0
+"""Marks: height of the small picture above an enlarged plan."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +53,7 @@ class Sheet:
 
 
 def draw_zone(
-    surface: Unrolled,
+    surface: Surface,
     ground: Ground,
     excluded: Sequence[tuple[BaseGeometry, str]] = (),
     landmarks: Sequence[Mark] = (),
@@ -104,7 +70,7 @@ def draw_zone(
     Raises
     ------
     ValueError
-        For a row length or width not above zero, or a status that is not one of STATUSES.
+        For a row length or width not above zero, a status that is not one of STATUSES, or a doubt not one of DOUBTS.
     """
     view = view_of(surface)
     for name, value in (("row_length", row_length), ("row_width", row_width)):
@@ -113,13 +79,16 @@ def draw_zone(
     for status in {*(flaw.status for flaw in flaws), *(patch.status for patch in patches)}:
         if status not in STATUSES:
             raise ValueError(f"status {status!r} is not allowed: one of {', '.join(STATUSES)}")
+    for doubt in {doubt for flaw in flaws for doubt in flaw.doubts}:
+        if doubt not in DOUBTS:
+            raise ValueError(f"doubt {doubt!r} is not allowed: one of {', '.join(DOUBTS)}")
     scene = build_scene(surface, view, ground, excluded, landmarks, flaws, patches)
     length = row_length or fitting_length(view, row_width)
     return Sheet(
         scene,
         length,
         row_width,
-        tuple(_row(scene, start, length, row_width) for start in row_starts(view, length)),
+        tuple(row_of(scene, start, length, row_width) for start in row_starts(view, length)),
         _overview(scene, row_width),
         row_words(view, length),
         overview_words(scene),
@@ -128,22 +97,33 @@ def draw_zone(
 
 def row_words(view: View, row_length: float) -> str:
     """How a sheet with rows this long is to be read."""
-    if row_length >= view.length:
-        return f"One row of {view.length_words(view.length)}, true scale. {view.seen_from}."
-    return f"Rows of {view.length_words(row_length)}, true scale. {view.seen_from}."
+    if view.plan and row_length >= view.length:
+        words = say("Plan, true scale. {seen_from}.", seen_from=view.seen_from)
+    elif row_length >= view.length:
+        length = view.length_words(view.length)
+        words = say("One row of {length}, true scale. {seen_from}.", length=length, seen_from=view.seen_from)
+    else:
+        length = view.length_words(row_length)
+        words = say("Rows of {length}, true scale. {seen_from}.", length=length, seen_from=view.seen_from)
+    return f"{words} {view.note}" if view.note else words
 
 
 def overview_words(scene: Scene) -> str:
     """That the overview is stretched, and what its bars count."""
-    view = scene.view
-    size = f"{view.length_words(view.length)} along, {view.length_words(view.height)} around"
-    bars = " Bars count flaws; the orange part is not settled." if scene.flaws else ""
-    return f"Overview, stretched: {size}, not to scale.{bars}"
+    if scene.view.plan:
+        return say("Overview: the frame shows what the plan below shows.")
+    words = say("Overview, stretched: {size}, not to scale.", size=scene.view.around)
+    return f"{words} {say('Bars count flaws; the orange part is not settled.')}" if scene.flaws else words
 
 
 def row_lengths(view: View) -> list[float]:
-    """Sensible row lengths in metres, the whole zone first, then equal parts a whole (or tenth) unit long."""
+    """Sensible row lengths in metres, the whole zone first, then equal parts a whole (or tenth) unit long.
+
+    A plan is not cut: it has one length.
+    """
     lengths = [view.length]
+    if view.plan:
+        return lengths
     for nice in reversed(NICE):
         count = math.ceil(view.length / (nice * view.unit) - 1e-9)
         if nice < 2 or count < 2 or count > 2000:
@@ -173,205 +153,27 @@ def row_starts(view: View, row_length: float) -> list[float]:
     return [number * row_length for number in range(count)]
 
 
-def _row(scene: Scene, start: float, row_length: float, row_width: float) -> Row:
-    view = scene.view
-    end = min(start + row_length, view.length)
-    scale = row_width / row_length
-    last = end >= view.length
-    field = LabelField((end - start) * scale, view.height * scale)
-    marks = [mark for mark in scene.landmarks if _within(view.seen(mark.x, 0)[0], start, end, last)]
-    return Row(
-        start,
-        end,
-        view.height,
-        (
-            *_ground(scene, start, end),
-            *_grid(view, start, end),
-            *_upright(view, marks),
-            *_outlines(scene, start, end),
-            *_chainage(scene, start, end, scale),
-            *_side(view, start, scale),
-            *_names_below(view, marks, start, end, scale),
-            *_marked(scene, marks, start, end, scale, field),
-        ),
-    )
-
-
-def _within(u: float, start: float, end: float, last: bool) -> bool:
-    return start <= u < end or (last and end <= u <= end + 1e-6)
-
-
-def _seen_rings(polygon: Polygon, view: View, start: float, end: float) -> Iterator[Rings]:
-    """The rings of what a row shows of a polygon, with a little more at each side so that cut edges stay unseen."""
-    more = (end - start) * 0.02
-    ends = sorted(view.x0 + view.step_x * u for u in (start - more, end + more))
-    if polygon.bounds[0] > ends[1] or polygon.bounds[2] < ends[0]:
-        return
-    for part in polygons_of(shapely.clip_by_rect(polygon, ends[0], -1.0, ends[1], view.height + 1.0)):
-        yield tuple(_seen_ring(ring.coords, view) for ring in (part.exterior, *part.interiors))
-
-
-def _seen_ring(coordinates: object, view: View) -> tuple[Point, ...]:
-    origin, step = (view.x0, view.y0), (view.step_x, view.step_y)
-    seen = (np.asarray(coordinates)[:, :2] - origin) * step
-    return tuple((u, v) for u, v in np.round(seen, 3).tolist())
-
-
-def _ground(scene: Scene, start: float, end: float) -> Iterator[Item]:
-    height = scene.view.height
-    yield Area("paper", (((start, 0.0), (end, 0.0), (end, height), (start, height)),))
-    for style in GROUND:
-        for polygon in scene.ground[style]:
-            for rings in _seen_rings(polygon, scene.view, start, end):
-                yield Area(style, rings) if style in ("tested", "gap") else Hatch(style, rings)
-    for polygon, _ in scene.excluded:
-        for rings in _seen_rings(polygon, scene.view, start, end):
-            yield Area("excluded", rings)
-
-
-def _grid(view: View, start: float, end: float) -> Iterator[Item]:
-    for v, _ in view.side[1:-1]:
-        yield Line("grid", ((start, v), (end, v)))
-    corners = ((start, 0.0), (end, 0.0), (end, view.height), (start, view.height), (start, 0.0))
-    yield Line("edge", corners)
-
-
-def line_style(mark: Mark) -> str:
-    """Girth welds are drawn whole, other lines dashed."""
-    return "weld" if mark.kind == "girth weld" else "landmark"
-
-
-def _upright(view: View, marks: list[Mark]) -> Iterator[Item]:
-    for mark in marks:
-        if mark.y is None:
-            u = view.seen(mark.x, 0)[0]
-            yield Line(line_style(mark), ((u, 0.0), (u, view.height)))
-
-
-def _outlines(scene: Scene, start: float, end: float) -> Iterator[Item]:
-    for polygon, patch, _ in scene.patches:
-        for rings in _seen_rings(polygon, scene.view, start, end):
-            yield Area(patch_style(patch), rings)
-
-
-def patch_style(patch: PatchMark) -> str:
-    """Patches that still want work stand out."""
-    return "patch" if patch.status in UNSETTLED else "patch-settled"
-
-
-def _chainage(scene: Scene, start: float, end: float, scale: float) -> Iterator[Item]:
-    """Where the row starts in full, the zone's end in full, and round chainages between, ticked along the top."""
-    view, size = scene.view, TEXTS["axis"].size
-    stride = _stride(scene.ticks, scale)
-    shown = [tick for tick in scene.ticks if start <= tick.u <= end and tick.steps % stride == 0]
-    wanted = [(0.0, scene.print_start(start))]
-    if end >= view.length:
-        wanted.append(((end - start) * scale, scene.print_start(view.length)))
-    ends = len(place_along(wanted, (end - start) * scale, size))
-    wanted = wanted[:ends] + [((tick.u - start) * scale, tick.text) for tick in shown]
-    yield from (Symbol("tick", tick.u, 0.0) for tick in shown)
-    exact = dict(wanted[:ends])
-    for px, text, placed in place_along(wanted, (end - start) * scale, size):
-        style = "start" if exact.get(px) == text else "axis"
-        yield Text(style, start + px / scale, 0.0, text, placed.dx, -8.0, placed.anchor)
-
-
-def _stride(ticks: tuple[Tick, ...], scale: float) -> int:
-    if len(ticks) < 2:
-        return 1
-    room = (ticks[1].u - ticks[0].u) * scale
-    return next((nice for nice in NICE if nice * room >= TICK_ROOM), NICE[-1])
-
-
-def _side(view: View, start: float, scale: float) -> Iterator[Item]:
-    room = view.height * scale / (len(view.side) - 1)
-    every = 1 if room >= 13 else 2 if room >= 6.5 else 4 if room >= 3.25 else len(view.side)
-    for v, text in view.side[::every]:
-        yield Text("side", start, v, text, -7.0, 4.0, "end")
-
-
-def _names_below(view: View, marks: list[Mark], start: float, end: float, scale: float) -> Iterator[Item]:
-    wanted = [((view.seen(mark.x, 0)[0] - start) * scale, mark.name) for mark in marks if mark.y is None]
-    for px, text, placed in place_along(wanted, (end - start) * scale, TEXTS["landmark"].size):
-        yield Text("landmark", start + px / scale, view.height, text, placed.dx, 13.0, placed.anchor)
-
-
-def _marked(
-    scene: Scene, marks: list[Mark], start: float, end: float, scale: float, field: LabelField
-) -> Iterator[Item]:
-    """Symbols, counted cells and all labels inside the row, in order of who gets room first."""
-    view = scene.view
-    for mark in marks:
-        if mark.y is None:
-            field.avoid_line((view.seen(mark.x, 0)[0] - start) * scale)
-    points = [(mark, *view.seen(mark.x, mark.y)) for mark in marks if mark.y is not None]
-    for _, u, v in points:
-        field.block((u - start) * scale, v * scale, LANDMARK_HALF, LANDMARK_HALF)
-        yield Symbol("landmark", u, v)
-    alone, cells = _crowded(scene, start, end, scale, field)
-    texts: list[Text] = []
-    for px, py, members in cells:
-        field.block(px, py, *CHIP_HALF)
-        u, v = start + px / scale, py / scale
-        yield Symbol("cell", u, v)
-        yield Symbol(f"small-{STATUSES[int(scene.ranks[members].min())]}", u, v)
-        texts.append(Text("count", u, v, short_count(len(members)), 6.0, 4.0, "middle"))
-    flaws = [(scene.flaws[i], float(scene.places[i, 0]), float(scene.places[i, 1])) for i in alone]
-    for flaw, u, v in reversed(flaws):
-        field.block((u - start) * scale, v * scale, SYMBOL_HALF, SYMBOL_HALF)
-        yield Symbol(flaw.status, u, v, flaw.id)
-    yield from texts
-    wanted = [("landmark", mark.name, u, v, LANDMARK_HALF, LANDMARK_HALF) for mark, u, v in points]
-    wanted += [("tag", flaw.tag, u, v, SYMBOL_HALF, SYMBOL_HALF) for flaw, u, v in flaws[:LABELLED_MOST]]
-    for polygon, patch, first in scene.patches:
-        u, v, half_u, half_v = _middle(polygon, view)
-        if first and start <= u < end:
-            wanted.append(("patch", patch.number, u, v, half_u * scale, half_v * scale))
-    for style, text, u, v, half_width, half_height in wanted:
-        placed = field.place(text, TEXTS[style].size, (u - start) * scale, v * scale, (half_width, half_height))
-        if placed is not None:
-            yield Text(style, u, v, text, placed.dx, placed.dy, placed.anchor)
-    for polygon, reason in scene.excluded:
-        u, v, _, _ = _middle(polygon, view)
-        if start <= u < end:
-            placed = field.place_inside(reason, TEXTS["reason"].size, (u - start) * scale, v * scale)
-            if placed is not None:
-                yield Text("reason", u, v, reason, placed.dx, placed.dy, placed.anchor)
-
-
-def _middle(polygon: Polygon, view: View) -> tuple[float, float, float, float]:
-    """Middle and half sizes of a polygon's box as seen."""
-    left, low, right, high = (round(value, 3) for value in polygon.bounds)
-    u = view.step_x * ((left + right) / 2 - view.x0)
-    return u, view.step_y * ((low + high) / 2 - view.y0), (right - left) / 2, (high - low) / 2
-
-
-def _crowded(scene: Scene, start: float, end: float, scale: float, field: LabelField) -> tuple[list[int], list[Cell]]:
-    """Flaws of a row to draw one by one, and the cells that count the others; members are places in scene.flaws."""
-    along = scene.places[:, 0]
-    first = int(np.searchsorted(along, start))
-    past = int(np.searchsorted(along, end, side="right" if end >= scene.view.length else "left"))
-    marks = (scene.places[first:past] - (start, 0.0)) * scale
-    alone, cells = crowded_cells(marks, scene.ranks[first:past], field.width, field.height)
-    counted = [Cell(cell.px, cell.py, [first + i for i in cell.members]) for cell in cells]
-    return [first + i for i in alone], counted
-
-
 def _overview(scene: Scene, row_width: float) -> Row:
     """The whole zone in one stretched strip, with bars under it that count the flaws."""
     view, size = scene.view, scene.view.length / row_width
-    welds = [(view.seen(mark.x, 0)[0] / size, "") for mark in scene.landmarks if line_style(mark) == "weld"]
-    corners = ((0.0, 0.0), (view.length, 0.0), (view.length, view.height), (0.0, view.height), (0.0, 0.0))
+    upright = [mark for mark in scene.landmarks if mark.y is None and line_style(mark) in ("weld", "seam")]
+    welds = [(along(view, mark) / size, line_style(mark)) for mark in upright]
     items = (
-        *_ground(scene, 0.0, view.length),
-        *(
-            Line("weld", ((px * size, 0.0), (px * size, view.height)))
-            for px, _, _ in place_along(welds, row_width, 1.0, gap=4.0)
-        ),
-        Line("edge", corners),
+        *ground_of(scene, 0.0, view.length),
+        *(Line(style, ((px * size, 0.0), (px * size, view.height))) for px, style in thinned(welds, 4.0)),
+        *edges_of(view, 0.0, view.length),
         *_bars(scene, row_width),
     )
     return Row(0.0, view.length, view.height, items)
+
+
+def thinned(lines: Sequence[tuple[float, str]], gap: float) -> Iterator[tuple[float, str]]:
+    """Lines at (px, style) in order, those left out that stand nearer than `gap` marks to the one before."""
+    last = -math.inf
+    for px, style in lines:
+        if px - last >= gap:
+            last = px
+            yield px, style
 
 
 def _bars(scene: Scene, row_width: float) -> Iterator[Item]:

@@ -60,6 +60,10 @@ class LabelField:
         """Keep labels off a symbol centred at (px, py)."""
         _register(self._taken, Box(px - half_width, py - half_height, px + half_width, py + half_height))
 
+    def block_text(self, px: float, py: float, text: str, size: float, placed: Placed) -> None:
+        """Keep labels off a text that stands where it stands."""
+        _register(self._taken, text_box(px, py, text_width(text, size), size, placed))
+
     def avoid_line(self, px: float) -> None:
         """Prefer to keep labels off an upright line; a label may cross it when there is no other room."""
         _register(self._lines, Box(px - 2.0, 0.0, px + 2.0, self.height))

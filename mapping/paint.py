@@ -16,14 +16,14 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import FILL_EVEN_ODD, Canvas
 from reportlab.pdfgen.pathobject import PDFPathObject
 
-from mapping.drawing import BAR_HEIGHT, OVERVIEW_HEIGHT, Row, Sheet
+from mapping.drawing import BAR_HEIGHT, OVERVIEW_HEIGHT, Sheet
 from mapping.labels import text_width
+from mapping.rows import Row
 from mapping.scene import Area, Hatch, Line, Symbol, Text
-from mapping.symbols import AREAS, CHIP_HALF, HATCHES, LINES, PRINT_PALETTE, SYMBOLS, TEXTS, WORDS, Part, Stroke
+from mapping.symbols import AREAS, CHIP_HALF, HATCHES, LINES, PRINT_PALETTE, STATUSES, SYMBOLS, TEXTS, Part, Stroke
 from mapping.wire import legend
 
 GUTTER = 46.0
-RIGHT = 12.0
 HEAD = 24.0
 FOOT = 24.0
 _WORD_SIZE = 9.0
@@ -38,6 +38,11 @@ class Fonts(NamedTuple):
 
 
 LATIN = Fonts()
+
+
+def over_all(sheet: Sheet) -> float:
+    """Marks from the left of what is written beside a row to the right of what is written there."""
+    return GUTTER + sheet.row_width + sheet.scene.view.right
 
 
 def rows_height(sheet: Sheet, width: float, count: int) -> float:
@@ -99,8 +104,8 @@ def paint_legend(sheet: Sheet, canvas: Canvas, x: float, y: float, width: float,
     _define_symbols(canvas)
     right, line = 0.0, 0
     for entry in legend(sheet):
-        words = WORDS[entry.style]
-        half = 0.8 * (CHIP_HALF[0] if entry.style == "cell" else 10.0 if entry.style in SYMBOLS else 13.0)
+        words = entry.words
+        half = 0.8 * (CHIP_HALF[0] if entry.style == "cell" else 10.0 if entry.style in STATUSES else 13.0)
         needed = 2 * half + 18.0 + stringWidth(words, fonts.regular, _WORD_SIZE)
         if right > 0 and right + needed > width:
             right, line = 0.0, line + 1
@@ -117,7 +122,7 @@ def paint_legend(sheet: Sheet, canvas: Canvas, x: float, y: float, width: float,
 
 
 def _factor(sheet: Sheet, width: float) -> float:
-    return width / (GUTTER + sheet.row_width + RIGHT)
+    return width / over_all(sheet)
 
 
 def _pitch(sheet: Sheet) -> float:

@@ -1,4 +1,4 @@
-"""A zone as it is seen before it is cut into rows: the items of a display list, the view, what is drawn.
+"""A zone as it is seen before it is cut into rows: the items of a display list, and what is drawn.
 
 u runs right from the zone's left end and v down, in metres, as seen by the person facing the surface; x and y are
 plane metres as stored. Shapes are folded over the seam and clipped at the zone's ends. No Django.
@@ -14,16 +14,16 @@ from typing import NamedTuple, Protocol
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
+from shapely import affinity
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from accounts.wording import say
+from mapping.surfaces.plane import Surface
+from mapping.surfaces.strake import Strake
 from mapping.symbols import GROUND, STATUSES
+from mapping.view import Point, View
 
-_MOST_TICKS = 1000
-NICE: tuple[int, ...] = tuple(m * 10**e for e in range(6) for m in (1, 2, 5))
-"""Steps that people count in."""
-
-Point = tuple[float, float]
 Rings = tuple[tuple[Point, ...], ...]
 
 
@@ -75,32 +75,6 @@ class Text:
 Item = Area | Hatch | Line | Symbol | Text
 
 
-class Written(Protocol):
-    """How distance along the surface is written."""
-
-    @property
-    def unit(self) -> float: ...
-    def print(self, metres: float) -> str: ...
-
-
-class Unrolled(Protocol):
-    """What drawing needs to know of a pipe (metres): its ends, its circumference, how it is seen and spoken."""
-
-    @property
-    def start(self) -> float: ...
-    @property
-    def end(self) -> float: ...
-    @property
-    def period(self) -> float: ...
-    @property
-    def face(self) -> str: ...
-    @property
-    def seen_from(self) -> str: ...
-    @property
-    def chainage(self) -> Written: ...
-    def fold(self, geometry: BaseGeometry) -> BaseGeometry: ...
-
-
 class Ground(Protocol):
     """The testable area divided without overlap, in plane metres."""
 
@@ -117,20 +91,24 @@ class Ground(Protocol):
 
 
 class Mark(NamedTuple):
-    """A landmark: a line around the surface at x, or a point when it has a y."""
+    """A landmark: a point; without a y a line across the whole surface at x; with a `line` one along these points."""
 
     kind: str
     name: str
     x: float
     y: float | None = None
+    line: tuple[Point, ...] = ()
 
 
 class FlawMark(NamedTuple):
+    """A flaw; `doubts` are what a doubtful test leaves on it, as styles of DOUBTS."""
+
     tag: str
     x: float
     y: float
     status: str
     id: str
+    doubts: tuple[str, ...] = ()
 
 
 class PatchMark(NamedTuple):
@@ -139,39 +117,11 @@ class PatchMark(NamedTuple):
     status: str
 
 
-@dataclass(frozen=True)
-class View:
-    """How plane metres become what a person facing the surface sees: u = step_x (x - x0), v = step_y (y - y0)."""
+class Stroke(NamedTuple):
+    """A line along these points as seen, in one piece."""
 
-    length: float
-    height: float
-    x0: float
-    y0: float
-    step_x: int
-    step_y: int
-    seen_from: str
-    unit: float
-    side: tuple[tuple[float, str], ...]
-
-    def seen(self, x: float, y: float) -> Point:
-        """Where the plane point (x, y) is drawn; y is taken modulo the height, over the seam."""
-        return self.step_x * (round(x, 3) - self.x0), (self.step_y * (round(y, 3) - self.y0)) % self.height
-
-    def plane(self, u: float, v: float) -> Point:
-        """The plane point drawn at (u, v)."""
-        return self.x0 + self.step_x * u, (self.y0 + self.step_y * v) % self.height
-
-    def length_words(self, metres: float) -> str:
-        """A length in the unit that the asset's positions are written in."""
-        return f"{round(metres / self.unit, 2):g} {'m' if self.unit == 1.0 else 'ft'}"
-
-
-class Tick(NamedTuple):
-    """A round chainage: `steps` counts the finest steps from zero, so that coarser axes pick multiples."""
-
-    steps: int
-    u: float
-    text: str
+    style: str
+    points: tuple[Point, ...]
 
 
 @dataclass(frozen=True)
@@ -179,49 +129,27 @@ class Scene:
     """A whole zone before it is cut: shapes are folded over the seam and stay in plane metres; flaws run along u."""
 
     view: View
-    surface: Unrolled
     ground: dict[str, tuple[Polygon, ...]]
     excluded: tuple[tuple[Polygon, str], ...]
     landmarks: tuple[Mark, ...]
+    strokes: tuple[Stroke, ...]
     flaws: tuple[FlawMark, ...]
     patches: tuple[tuple[Polygon, PatchMark, bool], ...]
-    ticks: tuple[Tick, ...]
 
     @cached_property
     def places(self) -> np.ndarray:
-        """Flaws as seen, shape (n, 2), metres."""
-        return np.array([self.view.seen(flaw.x, flaw.y) for flaw in self.flaws], dtype=float).reshape(-1, 2)
+        """Flaws as seen, shape (n, 2), metres; rounding takes none out of the frame."""
+        places = np.array([self.view.seen(flaw.x, flaw.y) for flaw in self.flaws], dtype=float).reshape(-1, 2)
+        return np.clip(places, 0.0, (self.view.length, self.view.height))
 
     @cached_property
     def ranks(self) -> np.ndarray:
         """Each flaw's status as its place in STATUSES, shape (n,)."""
         return np.array([STATUSES.index(flaw.status) for flaw in self.flaws], dtype=int)
 
-    def print_start(self, u: float) -> str:
-        """The chainage written where a row starts."""
-        return self.surface.chainage.print(self.view.plane(u, 0.0)[0])
-
-
-def view_of(surface: Unrolled) -> View:
-    """How a pipe is seen: chainage to the right; down the page 12-3-6-9-12 outside, 12-9-6-3-12 inside."""
-    outside = surface.face == "outside"
-    clock = ("12:00", "3:00", "6:00", "9:00", "12:00")
-    height = surface.period
-    return View(
-        length=round(surface.end - surface.start, 6),
-        height=height,
-        x0=surface.start,
-        y0=0.0 if outside else height,
-        step_x=1,
-        step_y=1 if outside else -1,
-        seen_from=surface.seen_from,
-        unit=surface.chainage.unit,
-        side=tuple((i * height / 4, text) for i, text in enumerate(clock if outside else reversed(clock))),
-    )
-
 
 def build_scene(
-    surface: Unrolled,
+    surface: Surface,
     view: View,
     ground: Ground,
     excluded: Sequence[tuple[BaseGeometry, str]],
@@ -232,37 +160,67 @@ def build_scene(
     shapes = {
         style: tuple(_folded(getattr(ground, "stands" if style == "tested" else style), surface)) for style in GROUND
     }
-    inside = [flaw for flaw in flaws if 0 <= view.seen(flaw.x, flaw.y)[0] <= view.length]
+    inside = [flaw for flaw in flaws if _in_frame(view, flaw.x, flaw.y)]
     outlines = []
     for patch in patches:
         pieces = sorted(_folded(patch.shape, surface), key=lambda piece: -piece.area)
         outlines += [(piece, patch, number == 0) for number, piece in enumerate(pieces)]
+    marks = [mark for mark in (*landmarks, *_plate_seams(surface)) if _in_frame(view, mark.x, mark.y)]
     return Scene(
         view,
-        surface,
         shapes,
         tuple((piece, reason) for shape, reason in excluded for piece in _folded(shape, surface)),
-        tuple(
-            sorted(
-                (mark for mark in landmarks if -1e-6 <= view.seen(mark.x, 0)[0] <= view.length + 1e-6),
-                key=lambda mark: view.seen(mark.x, 0),
-            )
-        ),
+        tuple(sorted(marks, key=lambda mark: view.seen(mark.x, mark.y or 0.0))),
+        tuple(stroke for mark in landmarks if mark.line for stroke in _strokes(mark, surface, view)),
         tuple(sorted(inside, key=lambda flaw: view.seen(flaw.x, flaw.y))),
         tuple(outlines),
-        _ticks(surface, view),
     )
 
 
-def _folded(shape: BaseGeometry, surface: Unrolled) -> Iterator[Polygon]:
+def line_style(mark: Mark) -> str:
+    """Welds are drawn whole, seams of plates in long dashes, other lines dashed."""
+    return {"girth weld": "weld", "weld": "weld", "seam": "seam"}.get(mark.kind, "landmark")
+
+
+def _in_frame(view: View, x: float, y: float | None) -> bool:
+    u, v = view.seen(x, view.y0 if y is None else y)
+    slack = 1e-6 if view.wrap == "y" else 1e-3
+    return -slack <= u <= view.length + slack and -1e-3 <= v <= view.height + 1e-3
+
+
+def _plate_seams(surface: Surface) -> Iterator[Mark]:
+    """The vertical seams of a strake, each named by the plate that begins there and the way it runs on the sheet."""
+    if isinstance(surface, Strake):
+        for number, azimuth in enumerate(surface.plates, 1):
+            name = say("plate {number}", number=number)
+            name = f"{name} →" if surface.face == "inside" else f"← {name}"
+            yield Mark("seam", name, azimuth / 360 * surface.period)
+
+
+def _strokes(mark: Mark, surface: Surface, view: View) -> Iterator[Stroke]:
+    """The pieces of a landmark's line that lie on the zone, brought over the seam."""
+    line: BaseGeometry = LineString(mark.line)
+    period = surface.period
+    if period is not None:
+        along = 0 if surface.wrap_axis == "x" else 1
+        low, high = line.bounds[along], line.bounds[along + 2]
+        turns = range(math.floor(low / period), math.floor(high / period) + 1)
+        shifts = [(-turn * period, 0.0) if along == 0 else (0.0, -turn * period) for turn in turns]
+        line = shapely.union_all([affinity.translate(line, *shift) for shift in shifts])
+    kept = shapely.intersection(line, surface.outline.buffer(1e-6))
+    for piece in shapely.get_parts(shapely.line_merge(kept)):
+        if isinstance(piece, LineString) and piece.length > 1e-6:
+            seen = (np.asarray(piece.coords) - (view.x0, view.y0)) * (view.step_x, view.step_y)
+            yield Stroke(line_style(mark), tuple((u, v) for u, v in np.round(seen, 3).tolist()))
+
+
+def _folded(shape: BaseGeometry, surface: Surface) -> Iterator[Polygon]:
     """The polygons of a shape, brought over the seam onto the zone and clipped at its ends."""
-    inside = (surface.start, 0.0, surface.end, surface.period)
-    bounds = shape.bounds
     if shape.is_empty:
         return
-    if any(low < limit for low, limit in zip(bounds[:2], inside[:2], strict=True)) or any(
-        high > limit for high, limit in zip(bounds[2:], inside[2:], strict=True)
-    ):
+    left, low, right, high = surface.outline.bounds
+    bounds = shape.bounds
+    if bounds[0] < left or bounds[1] < low or bounds[2] > right or bounds[3] > high:
         shape = surface.fold(shape)
     yield from polygons_of(shape)
 
@@ -271,13 +229,3 @@ def polygons_of(shape: BaseGeometry) -> Iterator[Polygon]:
     for part in shapely.get_parts(shape):
         if isinstance(part, Polygon) and part.area > 1e-9:
             yield part
-
-
-def _ticks(surface: Unrolled, view: View) -> tuple[Tick, ...]:
-    step = next(nice for nice in NICE if view.length / (nice * view.unit) <= _MOST_TICKS) * view.unit
-    ends = sorted((view.x0, view.x0 + view.step_x * view.length))
-    ticks = []
-    for index in range(math.ceil(ends[0] / step - 1e-9), math.floor(ends[1] / step + 1e-9) + 1):
-        text = surface.chainage.print(index * step).removesuffix(".00")
-        ticks.append(Tick(index, round(view.step_x * (index * step - view.x0), 6), text))
-    return tuple(sorted(ticks, key=lambda tick: tick.u))

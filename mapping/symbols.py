@@ -15,6 +15,9 @@ STATUSES = ("open", "begun", "ready", "conceded", "accepted", "false", "struck")
 UNSETTLED = frozenset({"open", "begun", "ready"})
 """Statuses that still want somebody's work."""
 
+DOUBTS = ("unconfirmed", "by-test")
+"""What a doubtful test leaves on a flaw: marks drawn around its symbol."""
+
 GROUND = ("tested", "gap", "pending", "held", "lost")
 """Styles of ground, in drawing order."""
 
@@ -144,6 +147,10 @@ SYMBOLS: dict[str, tuple[Part, ...]] = {
     ),
     "landmark": (Part("M-3.5 -3.5L3.5 -3.5L3.5 3.5L-3.5 3.5Z", "steel", "card", 1.0),),
     "cell": (Part(_CHIP, "card", "soft", 0.75),),
+    "unconfirmed": (Part(_circle(12.0), None, "ink", 1.5, (4.0, 3.0)),),
+    "by-test": (
+        Part("M-12 -6L-12 -12L-6 -12M6 -12L12 -12L12 -6M12 6L12 12L6 12M-6 12L-12 12L-12 6", stroke="ink", width=1.5),
+    ),
     "tick": (Part("M0 0L0 -5", stroke="soft", width=1.0),),
 }
 SYMBOLS |= {f"small-{status}": _small(SYMBOLS[status]) for status in STATUSES}
@@ -153,6 +160,7 @@ LINES: dict[str, Stroke] = {
     "edge": Stroke("soft", 1.0),
     "grid": Stroke("line", 1.0),
     "weld": Stroke("soft", 1.5),
+    "seam": Stroke("soft", 1.25, (12.0, 4.0)),
     "landmark": Stroke("steel", 1.25, (6.0, 3.0)),
     "bar-unsettled": Stroke("open", 4.0),
     "bar-settled": Stroke("soft", 4.0),
@@ -192,6 +200,8 @@ WORDS: dict[str, str] = {
     "accepted": "accepted",
     "false": "false indication",
     "struck": "struck out",
+    "unconfirmed": "unconfirmed: damp, salt or uncured film may have faked it",
+    "by-test": "may be made by the test: too high a voltage",
     "tested": "tested",
     "gap": "gap: not swept",
     "pending": "pending: next check not made yet",
@@ -201,7 +211,8 @@ WORDS: dict[str, str] = {
     "patch": "patch",
     "cell": "several flaws, counted; the symbol is the most urgent one",
     "landmark": "nozzle, bracket or other landmark",
-    "weld": "girth weld",
+    "weld": "weld",
+    "seam": "seam of plates",
 }
 """What each style means, for legends and for those who cannot see the colours."""
 

@@ -12,18 +12,24 @@ from typing import Any, NamedTuple
 import numpy as np
 from shapely.geometry import Polygon
 
-from mapping import crowding, drawing, symbols
-from mapping.drawing import Sheet, line_style, patch_style, row_lengths, row_starts, row_words
-from mapping.scene import Scene, Symbol, View
+from accounts.wording import noted, say
+from mapping import crowding, drawing, rows, symbols
+from mapping.drawing import Sheet, row_lengths, row_starts, row_words
+from mapping.rows import patch_style
+from mapping.scene import Scene, Symbol, line_style
+from mapping.view import View
 
 LAYOUT = {
     "cell": crowding.CELL,
     "perCell": crowding.PER_CELL,
-    "symbolHalf": drawing.SYMBOL_HALF,
+    "symbolHalf": rows.SYMBOL_HALF,
+    "doubtedHalf": rows.DOUBTED_HALF,
     "chipHalf": symbols.CHIP_HALF,
-    "landmarkHalf": drawing.LANDMARK_HALF,
-    "labelledMost": drawing.LABELLED_MOST,
-    "tickRoom": drawing.TICK_ROOM,
+    "landmarkHalf": rows.LANDMARK_HALF,
+    "labelledMost": rows.LABELLED_MOST,
+    "tickRoom": rows.TICK_ROOM,
+    "sideRoom": rows.SIDE_ROOM,
+    "planOverview": drawing.PLAN_OVERVIEW,
     "overviewHeight": drawing.OVERVIEW_HEIGHT,
     "reach": crowding.REACH,
     "bar": drawing.BAR,
@@ -40,6 +46,18 @@ STYLES: dict[str, Any] = {
     "texts": {style: asdict(letters) for style, letters in symbols.TEXTS.items()},
 }
 
+CLOSEST = 0.5
+"""Metres that the window shows of a plan at its largest."""
+ROW_WORDS = {
+    "out": noted("Zoom out: longer rows"),
+    "into": noted("Zoom in: shorter rows"),
+    "keys": noted(
+        "Sheet; arrow keys move, plus and minus zoom, full stop and comma go from flaw to flaw, Enter opens the one chosen"
+    ),
+    "off": noted("That is off the zone. Press inside its edge."),
+}
+PLAN_WORDS = {**ROW_WORDS, "out": noted("Zoom out: smaller"), "into": noted("Zoom in: larger")}
+
 
 class LegendEntry(NamedTuple):
     """One line of a legend: the style, what it means, and its picture as inline SVG (safe markup, no styles in it)."""
@@ -53,7 +71,7 @@ def wire(sheet: Sheet) -> dict[str, Any]:
     """The drawn zone as plain lists, numbers and strings, ready for JSON; see `static/mapping/sheet.js`."""
     scene, view = sheet.scene, sheet.scene.view
     return {
-        "v": 1,
+        "v": 2,
         "view": {
             "length": view.length,
             "height": view.height,
@@ -61,16 +79,24 @@ def wire(sheet: Sheet) -> dict[str, Any]:
             "y0": view.y0,
             "stepX": view.step_x,
             "stepY": view.step_y,
+            "wrap": view.wrap,
+            "plan": view.plan,
+            "right": view.right,
             "seenFrom": view.seen_from,
+            "outline": [_flat(ring) for ring in view.outline],
+            "grid": [_flat(points) for points in view.grid],
+            "names": [list(name) for name in view.names],
+            "strides": list(view.strides),
         },
+        "words": {name: say(words) for name, words in (PLAN_WORDS if view.plan else ROW_WORDS).items()},
         "side": [[v, text] for v, text in view.side],
-        "levels": [_level(scene, view, length) for length in row_lengths(view)],
-        "end": scene.print_start(view.length),
+        "levels": _plan_levels(view) if view.plan else [_level(view, length) for length in row_lengths(view)],
+        "end": view.print_start(view.length),
         "overview": sheet.overview_words,
         "ticks": {
-            "steps": [tick.steps for tick in scene.ticks],
-            "u": [tick.u for tick in scene.ticks],
-            "text": [tick.text for tick in scene.ticks],
+            "steps": [tick.steps for tick in view.ticks],
+            "u": [tick.u for tick in view.ticks],
+            "text": [tick.text for tick in view.ticks],
         },
         "ground": {style: [_rings(polygon) for polygon in polygons] for style, polygons in scene.ground.items()},
         "excluded": {
@@ -82,6 +108,11 @@ def wire(sheet: Sheet) -> dict[str, Any]:
             "y": [None if mark.y is None else round(mark.y, 3) for mark in scene.landmarks],
             "name": [mark.name for mark in scene.landmarks],
             "style": [line_style(mark) for mark in scene.landmarks],
+            "point": [not mark.line for mark in scene.landmarks],
+        },
+        "strokes": {
+            "points": [_flat(stroke.points) for stroke in scene.strokes],
+            "style": [stroke.style for stroke in scene.strokes],
         },
         "patches": {
             "rings": [_rings(polygon) for polygon, _, _ in scene.patches],
@@ -89,7 +120,10 @@ def wire(sheet: Sheet) -> dict[str, Any]:
             "style": [patch_style(patch) for _, patch, _ in scene.patches],
         },
         "flaws": flaw_columns(scene),
+        "doubted": {flaw.id: list(flaw.doubts) for flaw in scene.flaws if flaw.doubts},
         "statuses": list(symbols.STATUSES),
+        "statusWords": [say(symbols.WORDS[status]) for status in symbols.STATUSES],
+        "doubts": list(symbols.DOUBTS),
         "unsettled": len(symbols.UNSETTLED),
         "layout": LAYOUT,
         "styles": STYLES,
@@ -112,8 +146,9 @@ def legend(sheet: Sheet) -> list[LegendEntry]:
     """What the sheet shows, in a fixed order: only styles that occur on it."""
     scene = sheet.scene
     shown = {flaw.status for flaw in scene.flaws} | {style for style in symbols.GROUND if scene.ground[style]}
-    shown |= {"weld" for mark in scene.landmarks if mark.y is None and line_style(mark) == "weld"}
-    shown |= {"landmark" for mark in scene.landmarks if mark.y is not None}
+    shown |= {doubt for flaw in scene.flaws for doubt in flaw.doubts}
+    shown |= {style for mark in scene.landmarks if mark.y is None and (style := line_style(mark)) in symbols.WORDS}
+    shown |= {stroke.style for stroke in scene.strokes}
     shown |= {
         item.style for row in sheet.rows for item in row.items if isinstance(item, Symbol) and item.style == "cell"
     }
@@ -129,13 +164,13 @@ def legend_of(styles: Iterable[str]) -> list[LegendEntry]:
     KeyError
         For a style without words.
     """
-    return [LegendEntry(style, symbols.WORDS[style], svg_symbol(style)) for style in styles]
+    return [LegendEntry(style, say(symbols.WORDS[style]), svg_symbol(style)) for style in styles]
 
 
 def svg_symbol(style: str) -> str:
     """A style's picture as inline SVG; colours come from classes in sheet.css (no style attributes, no ids)."""
     if style in symbols.SYMBOLS:
-        half = symbols.CHIP_HALF[0] + 1 if style == "cell" else 10
+        half = symbols.CHIP_HALF[0] + 1 if style == "cell" else 13 if style in symbols.DOUBTS else 10
         parts = symbols.SYMBOLS[style]
         if style == "cell":
             parts = (*parts, *symbols.SYMBOLS["small-open"])
@@ -185,12 +220,22 @@ def _svg_path(path: str, fill: str | None, stroke: str | None, width: float, das
     return f'<path class="{classes}" d="{path}"{strokes}{dashes}/>'
 
 
-def _level(scene: Scene, view: View, length: float) -> dict[str, Any]:
+def _level(view: View, length: float) -> dict[str, Any]:
     return {
         "length": length,
         "words": row_words(view, length),
-        "starts": [scene.print_start(start) for start in row_starts(view, length)],
+        "starts": [view.print_start(start) for start in row_starts(view, length)],
     }
+
+
+def _plan_levels(view: View) -> list[dict[str, Any]]:
+    """A plan is enlarged step by step until the window shows about half a metre."""
+    zooms = [2**step for step in range(12) if step == 0 or view.length / 2**step >= CLOSEST]
+    return [{"zoom": zoom, **_level(view, view.length)} for zoom in zooms]
+
+
+def _flat(points: Iterable[tuple[float, float]]) -> list[float]:
+    return [round(number, 4) for point in points for number in point]
 
 
 def _rings(polygon: Polygon) -> list[list[float]]:

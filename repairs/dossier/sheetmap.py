@@ -8,10 +8,9 @@ from dataclasses import replace
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import CondPageBreak, Flowable
 
-from mapping.drawing import Row, Sheet
+from mapping.drawing import Sheet
 from mapping.paint import (
-    GUTTER,
-    RIGHT,
+    over_all,
     paint,
     paint_legend,
     paint_overview,
@@ -19,6 +18,7 @@ from mapping.paint import (
     rows_height,
     rows_that_fit,
 )
+from mapping.rows import Row
 from mapping.scene import Text
 from repairs.dossier.layout import Paper, gap, says, section
 from repairs.dossier.lettering import FONTS, printable
@@ -78,10 +78,10 @@ def map_of(picture: ZonePicture, paper: Paper) -> list[Flowable]:
     A zone so short and wide that its one row is narrower than the page needs no overview.
     """
     sheet = _lettered(_fitted(picture, paper))
-    factor = paper.measure / (GUTTER + MARKS + RIGHT)
-    width = factor * (GUTTER + sheet.row_width + RIGHT)
+    width = paper.measure * over_all(sheet) / over_all(replace(sheet, row_width=MARKS))
     seen = "as left: after repair and later work" if picture.left else f"as found at the stage {picture.stage.name}"
-    painters = (paint_words, paint_legend) if sheet.row_width < MARKS else (paint_words, paint_overview, paint_legend)
+    whole = sheet.scene.view.plan or sheet.row_width < MARKS
+    painters = (paint_words, paint_legend) if whole else (paint_words, paint_overview, paint_legend)
     above = [Painted(painter, sheet, paper.measure) for painter in painters]
     return [
         CondPageBreak(sum(each.high for each in above) + _WORDS + rows_height(sheet, width, 1)),
@@ -96,7 +96,7 @@ def map_of(picture: ZonePicture, paper: Paper) -> list[Flowable]:
 def _fitted(picture: ZonePicture, paper: Paper) -> Sheet:
     """The sheet, its rows made shorter where one of them would be higher than a page."""
     sheet = drawing_of(picture, row_width=MARKS)
-    factor = paper.measure / (GUTTER + MARKS + RIGHT)
+    factor = paper.measure / over_all(sheet)
     room = (paper.room - _ABOVE) / factor
     if sheet.scene.view.height * sheet.scale <= room:
         return sheet

@@ -21,7 +21,6 @@ from inspections.runs import Run, Standing, Swath
 from mapping.drawing import draw_zone
 from mapping.landmarks import Landmark
 from mapping.scene import FlawMark, Mark, PatchMark
-from mapping.surfaces.pipe import Pipe
 from mapping.wire import legend, legend_of, wire
 from mapping.zones import Zone
 from repairs import gates
@@ -169,7 +168,7 @@ def drawing_of(picture: ZonePicture, **options: Any) -> Any:
         kind=Landmark.Kind.JOINT
     )
     return draw_zone(
-        cast(Pipe, zone.surface),
+        zone.surface,
         picture.ground.ground,
         excluded=[(each.shape, each.reason) for each in picture.excluded],
         landmarks=[Mark(mark.kind, mark.name, mark.x, mark.y) for mark in marks],

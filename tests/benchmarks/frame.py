@@ -35,7 +35,7 @@ READY = "() => performance.getEntriesByName('sheet-frame').length > 0"
 # Each turn: one frame of the sheet, by its own measure; then one of the peer's, on a canvas of the same size: every
 # symbol filled and stroked at its place in the whole zone.
 TURNS = """async ([turns, again]) => {
-  const { readWire } = await import("./sheet.js");
+  const { readWire } = await import("./model.js");
   const { Brush } = await import("./brush.js");
   const model = readWire(await (await fetch("dense.json")).json());
   const element = document.querySelector(".sheet");

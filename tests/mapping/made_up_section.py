@@ -8,7 +8,8 @@ from typing import Any, NamedTuple
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
-from mapping.drawing import FlawMark, Mark, PatchMark, Sheet, draw_zone
+from mapping.drawing import Sheet, draw_zone
+from mapping.scene import FlawMark, Mark, PatchMark
 from mapping.surfaces.pipe import Pipe
 from mapping.symbols import STATUSES
 

@@ -14,7 +14,6 @@ from mapping.drawing import Sheet
 from mapping.paint import (
     GUTTER,
     HEAD,
-    RIGHT,
     paint,
     paint_legend,
     paint_overview,
@@ -24,6 +23,7 @@ from mapping.paint import (
 )
 from mapping.scene import Text
 from mapping.symbols import SYMBOLS, WORDS
+from mapping.view import RIGHT
 from tests.mapping.made_up_section import CIRCUMFERENCE, a_sheet
 
 PAGE = (595.0, 842.0)

@@ -15,16 +15,24 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from mapping import symbols
-from mapping.drawing import Row, Sheet, draw_zone, row_lengths
+from mapping.drawing import Sheet, draw_zone, row_lengths
 from mapping.paint import GUTTER
+from mapping.positions import Chainage
+from mapping.rows import Row
 from mapping.scene import Symbol, Text
+from mapping.surfaces import from_json
+from mapping.view import view_of
 from mapping.wire import legend, wire
 from tests.mapping.made_up_section import a_pipe, a_sheet, ground_of, random_flaws
+from tests.mapping.made_up_sheets import SHEETS, a_sheet_of, ground_on
 
 STATIC = Path(symbols.__file__).parent / "static/mapping"
 POLICY = "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self' data:"
 HEAD = 28  # px above a row on the screen
 FACES = {"outside": a_sheet(), "inside": a_sheet(face="inside")}
+PLANS = {"disk": a_sheet_of(SHEETS["disk"]), "below": a_sheet_of(SHEETS["disk from below, in feet"])}
+KINDS = {name: f"kind-{number}" for number, name in enumerate(SHEETS)}
+VECTORS = json.loads((Path(__file__).parents[1] / "vectors" / "views.json").read_text(encoding="utf-8"))["cases"]
 
 
 def dense_sheet() -> Sheet:
@@ -55,7 +63,12 @@ def base(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     folder = tmp_path_factory.mktemp("site")
     for file in STATIC.iterdir():
         shutil.copy(file, folder)
-    for name, sheet in (FACES | {"dense": dense_sheet()}).items():
+    for name, file in KINDS.items():
+        (folder / f"{file}.json").write_text(json.dumps(wire(a_sheet_of(SHEETS[name]))))
+    for number, case in enumerate(VECTORS):
+        surface = from_json(case["kind"], case["surface"], case["face"], Chainage())
+        (folder / f"vector-{number}.json").write_text(json.dumps(wire(draw_zone(surface, ground_on(surface)))))
+    for name, sheet in (FACES | PLANS | {"dense": dense_sheet()}).items():
         (folder / f"{name}.json").write_text(json.dumps(wire(sheet)))
         key = "".join(f"<li>{entry.svg}{entry.words}</li>" for entry in legend(sheet))
         element = f'<div class="sheet" data-sheet="{name}.json" data-label="Section 5, unrolled"></div>'
@@ -126,7 +139,7 @@ def listed(row: Row) -> list[list[Any]]:
 
 
 LAYOUT = """async ([name, level, width]) => {
-  const { readWire } = await import("./sheet.js");
+  const { readWire } = await import("./model.js");
   const { layoutRow } = await import("./labels.js");
   const model = readWire(await (await fetch(name + ".json")).json());
   return model.wire.levels[level].starts.map((_, number) => {
@@ -146,7 +159,10 @@ def test_the_browser_lays_out_the_same_list_as_paper(
     scene = FACES[face].scene
     length = row_lengths(scene.view)[level]
     expected = [listed(row) for row in a_sheet(face=face, row_length=length, row_width=width).rows]
-    shown = page.evaluate(LAYOUT, [face, level, width])
+    assert_alike(page.evaluate(LAYOUT, [face, level, width]), expected)
+
+
+def assert_alike(shown: list[list[list[Any]]], expected: list[list[list[Any]]]) -> None:
     assert len(shown) == len(expected)
     for seen, wanted in zip(shown, expected, strict=True):
         order = [[text for text in item if isinstance(text, str)] for item in wanted]
@@ -154,6 +170,37 @@ def test_the_browser_lays_out_the_same_list_as_paper(
         for one, other in zip(seen, wanted, strict=True):
             numbers = [[part for part in item if not isinstance(part, str)] for item in (one, other)]
             assert numbers[0] == pytest.approx(numbers[1], abs=1e-6)
+
+
+@pytest.mark.parametrize("width", [330.0, 1000.0])
+def test_the_browser_lays_out_every_kind_of_surface_as_paper_does(page: Page, base: str, width: float) -> None:
+    open_sheet(page, f"{base}outside.html")
+    for name, file in KINDS.items():
+        surface = SHEETS[name]
+        for level, length in list(enumerate(row_lengths(view_of(surface))))[:3]:
+            expected = [listed(row) for row in a_sheet_of(surface, row_length=length, row_width=width).rows]
+            assert_alike(page.evaluate(LAYOUT, [file, level, width]), expected)
+
+
+def test_the_browser_sees_every_vector_as_worked_out_by_hand(page: Page, base: str) -> None:
+    open_sheet(page, f"{base}outside.html")
+    places = [
+        [*from_json(case["kind"], case["surface"], case["face"], Chainage()).read_place(case["said"])]
+        for case in VECTORS
+    ]
+    seen = page.evaluate(
+        """async (places) => {
+        const { readWire } = await import("./model.js");
+        return Promise.all(places.map(async ([x, y], number) => {
+          const model = readWire(await (await fetch(`vector-${number}.json`)).json());
+          const [u, v] = model.seen(x, y);
+          return [u, v, ...model.plane(u, v)];
+        })); }""",
+        places,
+    )
+    for case, (x, y), (u, v, back_x, back_y) in zip(VECTORS, places, seen, strict=True):
+        assert (u, v) == pytest.approx((case["u"], case["v"]), abs=0.0015), case["name"]
+        assert (back_x, back_y) == pytest.approx((x, y), abs=0.0015), case["name"]
 
 
 def test_a_dense_zone_is_counted_as_on_paper(page: Page, base: str) -> None:
@@ -282,7 +329,7 @@ def test_a_sheet_that_cannot_be_loaded_says_so(browser: Browser, base: str) -> N
         page.goto(f"{base}gone.html")
         said = page.get_by_role("alert").text_content()
     assert said is not None
-    assert said.startswith("The drawing could not be loaded (the server answered 404).")
+    assert said.startswith("The drawing could not be loaded. The tables on this page show the same")
 
 
 def test_a_hidden_sheet_is_drawn_when_it_is_first_seen(page: Page, base: str) -> None:
@@ -314,3 +361,70 @@ def test_nothing_is_wider_than_a_phone(page: Page, base: str) -> None:
     open_sheet(page, f"{base}outside.html")
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert first_words(page).startswith("Rows of 20 m")
+
+
+def press_plan(page: Page, x: float, y: float) -> list[list[Any]]:
+    """Press the plane point (x, y) of the disk's plan, as the window shows it; what the sheet tells."""
+    at = page.evaluate(
+        """([x, y]) => { const element = document.querySelector(".sheet"), scroller = element.querySelector(".sheet-scroll");
+        element.sheet.show(x, y);
+        const [px, py] = element.sheet.where(x, y);
+        return [px - scroller.scrollLeft, py - scroller.scrollTop]; }""",
+        [x, y],
+    )
+    page.locator(".sheet-canvas").click(position={"x": at[0], "y": at[1]})
+    return list(page.evaluate("told.splice(0)"))
+
+
+@pytest.mark.parametrize("zooms", [0, 3])
+@pytest.mark.parametrize("name", ["disk", "below"])
+def test_a_press_on_a_plan_gives_the_place_on_the_surface(page: Page, base: str, name: str, zooms: int) -> None:
+    open_sheet(page, f"{base}{name}.html")
+    for _ in range(zooms):
+        page.get_by_role("button", name="Zoom in: larger").click()
+    told = press_plan(page, 3.0, -5.0)
+    place = next(detail for name, detail in told if name == "place")
+    assert (place["x"], place["y"]) == pytest.approx((3.0, -5.0), abs=0.15)
+
+
+def test_a_press_beside_a_plan_says_that_it_is_off_the_zone(page: Page, base: str) -> None:
+    open_sheet(page, f"{base}disk.html")
+    assert press_plan(page, 11.5, 11.5) == []
+    assert first_words(page) == "That is off the zone. Press inside its edge."
+
+
+def test_a_press_just_beside_the_edge_of_a_plan_is_taken_at_its_edge(page: Page, base: str) -> None:
+    open_sheet(page, f"{base}disk.html")
+    ((_, place),) = [one for one in press_plan(page, 12.2, 0.0) if one[0] == "place"]
+    assert 11.0 < place["x"] <= 12.0
+
+
+def test_an_enlarged_plan_scrolls_both_ways_and_shows_its_place_in_an_overview(page: Page, base: str) -> None:
+    open_sheet(page, f"{base}disk.html")
+    assert page.locator(".sheet-overview").is_hidden()
+    for _ in range(2):
+        page.get_by_role("button", name="Zoom in: larger").click()
+    assert page.locator(".sheet-overview").is_visible()
+    wide, high = page.evaluate(
+        "(({ scrollWidth, clientWidth, scrollHeight, clientHeight }) => [scrollWidth - clientWidth, scrollHeight - clientHeight])(document.querySelector('.sheet-scroll'))"
+    )
+    assert wide > 0
+    assert high > 0
+
+
+def test_keys_go_from_flaw_to_flaw_and_enter_opens_the_one_chosen(page: Page, base: str) -> None:
+    open_sheet(page, f"{base}outside.html")
+    scroller = page.locator(".sheet-scroll")
+    first, second = FACES["outside"].scene.flaws[:2]
+    scroller.press(".")
+    assert first_words(page).startswith(f"{first.tag}, ")
+    scroller.press(".")
+    assert first_words(page).endswith(". 2 / 60")
+    scroller.press("Enter")
+    assert ["flaw", {"id": second.id}] in page.evaluate("told.splice(0)")
+
+
+def test_a_plan_is_no_wider_than_a_phone(page: Page, base: str) -> None:
+    page.set_viewport_size({"width": 390, "height": 844})
+    open_sheet(page, f"{base}disk.html")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390

@@ -1,6 +1,6 @@
 // Puts the items of a drawn zone on a canvas with the colours of the moment. Looks come with the wire (wire.py).
 
-import { layoutBars, placeAlong } from "./labels.js";
+import { layoutBars, layoutWelds } from "./labels.js";
 
 const ROLES = ["paper", "card", "ink", "soft", "line", "steel", "tint", "open", "work", "wait", "done", "held"];
 
@@ -97,14 +97,33 @@ export class Brush {
     ctx.fillText(text, x, y);
   }
 
-  ground(ctx, model, start, end, sx, sy) {
-    const matrix = new DOMMatrix([sx, 0, 0, sy, -start * sx, 0]);
+  // Ground, and what draws patches of a style above it; `matrix` brings metres as seen to pixels.
+  ground(ctx, model, start, end, sx, sy, matrix) {
     const near = ({ middle: [u, , half] }) => u - half <= end && u + half >= start;
     ctx.fillStyle = this.colours.card;
     ctx.fillRect(0, 0, (end - start) * sx, model.view.height * sy);
     for (const { style, shapes } of model.ground) this.shapes(ctx, style, shapes.filter(near), matrix);
     this.shapes(ctx, "excluded", model.excluded.filter(near), matrix);
     return (style) => this.shapes(ctx, style, model.patches.filter((p) => p.style === style && near(p)), matrix);
+  }
+
+  // Lines of a kind as seen, each [u, v, u, v, ...]: straight ones along an axis stay sharp.
+  lines(ctx, style, lines, start, sx, sy) {
+    for (const points of lines) {
+      const at = (i) => [(points[i] - start) * sx, points[i + 1] * sy];
+      if (points.length === 4) this.line(ctx, style, ...at(0), ...at(2));
+      else {
+        ctx.beginPath();
+        for (let i = 0; i < points.length; i += 2) ctx[i ? "lineTo" : "moveTo"](...at(i));
+        this.stroke(ctx, this.styles.lines[style]);
+      }
+    }
+  }
+
+  edge(ctx, model, start, end, sx, sy) {
+    const { outline, height } = model.view;
+    if (outline.length) this.lines(ctx, "edge", outline, start, sx, sy);
+    else this.stroke(ctx, this.styles.lines.edge, rectangle(0.5, 0.5, Math.round((end - start) * sx) - 1, Math.round(height * sy) - 1));
   }
 
   line(ctx, style, x0, y0, x1, y1) {
@@ -117,29 +136,30 @@ export class Brush {
 
   row(ctx, model, row) {
     const { start, end, scale, width, height } = row;
+    const matrix = new DOMMatrix([scale, 0, 0, scale, -start * scale, 0]);
     ctx.save();
     ctx.beginPath();
-    ctx.rect(0, 0, width, height);
+    ctx.rect(-1, -1, width + 2, height + 2);
     ctx.clip();
-    const outlines = this.ground(ctx, model, start, end, scale, scale);
-    for (const [v] of model.side.slice(1, -1)) this.line(ctx, "grid", 0, v * scale, width, v * scale);
+    const outlines = this.ground(ctx, model, start, end, scale, scale, matrix);
+    this.lines(ctx, "grid", model.view.grid, start, scale, scale);
+    this.edge(ctx, model, start, end, scale, scale);
     for (const { style, u, v } of model.landmarks)
       if (v === null && u >= start && u <= end) this.line(ctx, style, (u - start) * scale, 0, (u - start) * scale, height);
+    for (const { style, points } of model.strokes) this.lines(ctx, style, [points], start, scale, scale);
     ["patch-settled", "patch"].forEach(outlines);
     ctx.restore();
-    this.stroke(ctx, this.styles.lines.edge, rectangle(0.5, 0.5, Math.round(width) - 1, Math.round(height) - 1));
     for (const { style, u, v } of row.symbols) this.symbol(ctx, style, (u - start) * scale, v * scale);
     for (const text of row.texts) this.text(ctx, text, (text.u - start) * scale + text.dx, text.v * scale + text.dy);
   }
 
-  overview(ctx, model, width) {
-    const { view, layout } = model;
-    const [sx, sy] = [width / view.length, layout.overviewHeight / view.height];
-    this.ground(ctx, model, 0, view.length, sx, sy);
-    const welds = model.landmarks.filter(({ style, v }) => style === "weld" && v === null).map(({ u }) => [u * sx, ""]);
-    for (const [px] of placeAlong(welds, width, 1, 4)) this.line(ctx, "weld", px, 0, px, layout.overviewHeight);
-    this.stroke(ctx, this.styles.lines.edge, rectangle(0.5, 0.5, Math.round(width) - 1, layout.overviewHeight - 1));
-    for (const [style, u, from, to] of layoutBars(model, width)) {
+  // The whole zone in small: stretched to a strip with counting bars, or a plan at true scale.
+  overview(ctx, model, sx, sy) {
+    const { length, height, plan } = model.view;
+    this.ground(ctx, model, 0, length, sx, sy, new DOMMatrix([sx, 0, 0, sy, 0, 0]));
+    for (const [style, px] of layoutWelds(model, sx)) this.line(ctx, style, px, 0, px, height * sy);
+    this.edge(ctx, model, 0, length, sx, sy);
+    for (const [style, u, from, to] of plan ? [] : layoutBars(model, length * sx)) {
       ctx.beginPath();
       ctx.moveTo(u * sx, from * sy);
       ctx.lineTo(u * sx, to * sy);

@@ -2,7 +2,6 @@
 // Follows labels.py and drawing.py to the letter (a test compares their lists). Lengths are CSS pixels.
 
 const COLUMN = 64;
-const NICE = [1, 10, 100, 1e3, 1e4, 1e5].flatMap((ten) => [ten, 2 * ten, 5 * ten]);
 
 export function textWidth(text, size) {
   return size * [...text].reduce((sum, letter) => sum + (letter.codePointAt(0) >= 0x1100 ? 1.1 : 0.66), 0);
@@ -29,6 +28,12 @@ class LabelField {
 
   block(px, py, halfWidth, halfHeight) {
     this.register(this.taken, [px - halfWidth, py - halfHeight, px + halfWidth, py + halfHeight]);
+  }
+
+  blockText(px, py, text, size, dx, dy, anchor) {
+    const width = textWidth(text, size);
+    const left = px + dx - { start: 0, middle: width / 2, end: width }[anchor];
+    this.register(this.taken, [left, py + dy - size * 0.8, left + width, py + dy + size * 0.25]);
   }
 
   avoidLine(px) {
@@ -103,10 +108,16 @@ export function layoutRow(model, level, number, width) {
   const marks = model.landmarks.filter(({ u }) => (start <= u && u < end) || (last && end <= u && u <= end + 1e-6));
   const row = { start, end, scale, symbols: [], texts: [], width: field.width, height: field.height };
   const write = (style, u, v, text, dx, dy, anchor) => row.texts.push({ style, u, v, text, dx, dy, anchor });
-  chainage(model, level, number, row, write);
-  const every = (view.height * scale) / (model.side.length - 1);
-  const skip = every >= 13 ? 1 : every >= 6.5 ? 2 : every >= 3.25 ? 4 : model.side.length;
-  model.side.forEach(([v, text], i) => i % skip || write("side", start, v, text, -7, 4, "end"));
+  alongTheTop(model, level, number, row, write);
+  const beside = [];
+  for (const [v, text] of model.side)
+    if (beside.every(([other]) => Math.abs(v - other) * scale >= layout.sideRoom - 1e-6)) beside.push([v, text]);
+  for (const [v, text] of beside.sort((a, b) => a[0] - b[0])) write("side", start, v, text, -7, 4, "end");
+  for (const [u, v, text, dx, dy, anchor] of view.names) {
+    if (!((start <= u && u < end) || (last && end <= u && u <= end + 1e-6))) continue;
+    field.blockText((u - start) * scale, v * scale, text, letters.axis.size, dx, dy, anchor);
+    write("axis", u, v, text, dx, dy, anchor);
+  }
   const lines = marks.filter(({ v }) => v === null);
   for (const [px, text, dx, anchor] of placeAlong(lines.map((m) => [(m.u - start) * scale, m.name]), field.width, letters.landmark.size))
     write("landmark", start + px / scale, view.height, text, dx, 13, anchor);
@@ -115,14 +126,16 @@ export function layoutRow(model, level, number, width) {
   return row;
 }
 
-function chainage(model, level, number, row, write) {
+function alongTheTop(model, level, number, row, write) {
   const { ticks } = model;
   const { start, end, scale } = row;
   const room = ticks.u.length > 1 ? (ticks.u[1] - ticks.u[0]) * scale : Infinity;
-  const stride = NICE.find((nice) => nice * room >= model.layout.tickRoom) ?? NICE.at(-1);
+  const { strides } = model.view;
+  const stride = strides.find((nice) => nice * room >= model.layout.tickRoom) ?? strides.at(-1);
   const size = model.texts.axis.size;
   let wanted = [[0, level.starts[number]]];
   if (end >= model.view.length) wanted.push([row.width, model.end]);
+  wanted = wanted.filter(([, text]) => text);
   wanted = wanted.slice(0, placeAlong(wanted, row.width, size).length);
   const exact = new Map(wanted);
   for (let i = firstAtLeast(ticks.u, start); i < ticks.u.length && ticks.u[i] <= end; i++) {
@@ -162,7 +175,9 @@ function crowdedCells(model, row, last) {
 function marked(model, points, row, field, write, last) {
   const { layout, us, vs, texts: letters } = model;
   const { start, scale } = row;
-  for (const { u, v } of points) {
+  const halfOf = (i) => (model.ids[i] in model.wire.doubted ? layout.doubtedHalf : layout.symbolHalf);
+  for (const { u, v, point } of points) {
+    if (!point) continue;
     field.block((u - start) * scale, v * scale, layout.landmarkHalf, layout.landmarkHalf);
     row.symbols.push({ style: "landmark", u, v, name: "" });
   }
@@ -177,13 +192,14 @@ function marked(model, points, row, field, write, last) {
     counts.push(["count", u, v, n < 1000 ? `${n}` : `${Math.floor(n / 1000)}k`, 6, 4, "middle"]);
   }
   for (const i of alone.toReversed()) {
-    field.block((us[i] - start) * scale, vs[i] * scale, layout.symbolHalf, layout.symbolHalf);
+    field.block((us[i] - start) * scale, vs[i] * scale, halfOf(i), halfOf(i));
     row.symbols.push({ style: model.statuses[model.ranks[i]], u: us[i], v: vs[i], name: model.ids[i] });
+    for (const style of model.wire.doubts)
+      if (model.wire.doubted[model.ids[i]]?.includes(style)) row.symbols.push({ style, u: us[i], v: vs[i], name: "" });
   }
   counts.forEach((count) => write(...count));
-  const half = layout.symbolHalf;
   const wanted = points.map((m) => ["landmark", m.name, m.u, m.v, layout.landmarkHalf, layout.landmarkHalf]);
-  for (const i of alone.slice(0, layout.labelledMost)) wanted.push(["tag", model.tags[i], us[i], vs[i], half, half]);
+  for (const i of alone.slice(0, layout.labelledMost)) wanted.push(["tag", model.tags[i], us[i], vs[i], halfOf(i), halfOf(i)]);
   for (const { number, middle: [u, v, halfU, halfV] } of model.patches)
     if (number && start <= u && u < row.end) wanted.push(["patch", number, u, v, halfU * scale, halfV * scale]);
   for (const [style, text, u, v, halfWidth, halfHeight] of wanted) {
@@ -217,4 +233,13 @@ export function layoutBars(model, width) {
     if (n > low) bars.push(["bar-settled", u, base - low * tall, base - n * tall]);
   });
   return bars;
+}
+
+// The upright lines of welds and seams in the overview: [style, px], those too near to the one before left out.
+export function layoutWelds(model, sx) {
+  let before = -Infinity;
+  return model.landmarks
+    .filter(({ style, v }) => v === null && (style === "weld" || style === "seam"))
+    .map(({ style, u }) => [style, u * sx])
+    .filter(([, px]) => px - before >= 4 && ((before = px), true));
 }

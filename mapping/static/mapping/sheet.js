@@ -1,75 +1,21 @@
-// Paints an unrolled zone on a canvas: rows at true scale under a stretched overview. Scrolling is the browser's own;
-// big buttons zoom; a tap gives a place and, within a finger, a flaw. Looks and rules come with the wire (wire.py).
+// Paints a zone on a canvas: rows at true scale under a stretched overview, or one plan. Scrolling is the browser's own;
+// big buttons zoom; a tap gives a place and, within a finger, a flaw; keys go from flaw to flaw. Looks, words and rules
+// come with the wire (wire.py).
 //
 //   <div class="sheet" data-sheet="URL or #id of a JSON script" data-label="words for those who cannot see it"></div>
 //
+// data-failed holds the words for a drawing that cannot be loaded.
 // Events, bubbling: "place" {x, y} in plane metres, "flaw" {id}, "sheet-ready" once mounted.
-// element.sheet: refresh(wire), show(x, y), select(id).
+// element.sheet: refresh(wire), show(x, y), select(id), where(x, y).
 
 import { Brush, rectangle } from "./brush.js";
 import { layoutRow } from "./labels.js";
+import { fittingLevel, levelWithRows, readWire } from "./model.js";
 
 const GUTTER = 46;
-const RIGHT = 12;
 const HEAD = 28;
 const FOOT = 26;
 const FINGER = 24;
-
-export function readWire(wire) {
-  const { view } = wire;
-  const seen = (x, y) => {
-    const v = (view.stepY * (y - view.y0)) % view.height;
-    return [view.stepX * (x - view.x0), v < 0 ? v + view.height : v];
-  };
-  const { flaws, landmarks, excluded, patches } = wire;
-  const places = flaws.x.map((x, i) => seen(x, flaws.y[i]));
-  const order = places.map((_, i) => i).sort((a, b) => places[a][0] - places[b][0] || places[a][1] - places[b][1]);
-  const shape = (rings) => readShape(rings, view);
-  return {
-    wire, view, seen, layout: wire.layout, texts: wire.styles.texts, side: wire.side, ticks: wire.ticks, end: wire.end,
-    statuses: wire.statuses,
-    us: Float64Array.from(order, (i) => places[i][0]),
-    vs: Float64Array.from(order, (i) => places[i][1]),
-    ranks: Uint8Array.from(order, (i) => flaws.status[i]),
-    tags: order.map((i) => flaws.tag[i]),
-    ids: order.map((i) => flaws.id[i]),
-    ground: Object.entries(wire.ground).map(([style, polygons]) => ({ style, shapes: polygons.map(shape) })),
-    excluded: excluded.rings.map((rings, i) => ({ ...shape(rings), reason: excluded.reason[i] })),
-    patches: patches.rings.map((rings, i) => ({ ...shape(rings), number: patches.number[i], style: patches.style[i] })),
-    landmarks: landmarks.x.map((x, i) => ({
-      u: seen(x, 0)[0], v: landmarks.y[i] === null ? null : seen(x, landmarks.y[i])[1],
-      name: landmarks.name[i], style: landmarks.style[i],
-    })),
-  };
-}
-
-function readShape(rings, view) {
-  const path = new Path2D();
-  const low = [Infinity, Infinity];
-  const high = [-Infinity, -Infinity];
-  for (const ring of rings) {
-    for (let i = 0; i < ring.length; i += 2) {
-      path[i ? "lineTo" : "moveTo"](view.stepX * (ring[i] - view.x0), view.stepY * (ring[i + 1] - view.y0));
-      for (const k of [0, 1]) [low[k], high[k]] = [Math.min(low[k], ring[i + k]), Math.max(high[k], ring[i + k])];
-    }
-    path.closePath();
-  }
-  const u = view.stepX * ((low[0] + high[0]) / 2 - view.x0);
-  const v = view.stepY * ((low[1] + high[1]) / 2 - view.y0);
-  return { path, middle: [u, v, (high[0] - low[0]) / 2, (high[1] - low[1]) / 2] };
-}
-
-// The first level, from the whole zone on, whose rows are at least this high.
-function levelWithRows(wire, width, high) {
-  const found = wire.levels.findIndex(({ length }) => (width / length) * wire.view.height >= high);
-  return found < 0 ? wire.levels.length - 1 : found;
-}
-
-export function fittingLevel(wire, width) {
-  const few = wire.levels.findLastIndex(({ length }) => wire.view.length / length <= wire.layout.mostRows);
-  const [readable, thick] = [wire.layout.readable, wire.layout.thinnest].map((high) => levelWithRows(wire, width, high));
-  return Math.max(thick, Math.min(readable, few));
-}
 
 function make(tag, className, properties = {}) {
   return Object.assign(document.createElement(tag), { className, ...properties });
@@ -77,12 +23,12 @@ function make(tag, className, properties = {}) {
 
 export function mountSheet(element, wire) {
   const words = make("p", "sheet-words", { ariaLive: "polite" });
-  const out = make("button", "sheet-zoom", { type: "button", textContent: "\u2212", ariaLabel: "Zoom out: longer rows" });
-  const into = make("button", "sheet-zoom", { type: "button", textContent: "+", ariaLabel: "Zoom in: shorter rows" });
+  const out = make("button", "sheet-zoom", { type: "button", textContent: "\u2212", ariaLabel: wire.words.out });
+  const into = make("button", "sheet-zoom", { type: "button", textContent: "+", ariaLabel: wire.words.into });
   const bar = make("div", "sheet-bar");
   const strip = make("canvas", "sheet-overview", { role: "img" });
   const stripWords = make("p", "sheet-words sheet-small");
-  const scroller = make("div", "sheet-scroll", { tabIndex: 0, role: "region", ariaLabel: "Sheet; arrow keys move, plus and minus zoom" });
+  const scroller = make("div", "sheet-scroll", { tabIndex: 0, role: "region", ariaLabel: wire.words.keys });
   const roll = make("div", "sheet-roll");
   const canvas = make("canvas", "sheet-canvas", { role: "img" });
   bar.append(words, out, into);
@@ -90,16 +36,32 @@ export function mountSheet(element, wire) {
   scroller.append(roll);
   element.replaceChildren(bar, strip, stripWords, scroller);
 
+  const probe = make("canvas", "").getContext("2d");
   let model, brush, level, rows, stripPicture, waiting = false;
   let chosen = null; // what zooming keeps in sight: {u, v} of the crosshair
   let selected = null;
   let levelNumber = null;
   let zoomed = false; // by a person: then a new width keeps the row length
-  const width = () => Math.max(120, scroller.clientWidth - GUTTER - RIGHT);
-  const rowHeight = () => (model.view.height * width()) / level.length;
+  const plan = wire.view.plan;
+  if (plan) scroller.classList.add("sheet-plan");
+  const width = () => Math.max(120, scroller.clientWidth - GUTTER - model.view.right);
+  // A plan at its smallest fits the window both ways; at every zoom it is one row as wide as that makes it.
+  const planRoom = () => Math.max(240, window.innerHeight * 0.8 - HEAD - FOOT);
+  const scale = () =>
+    plan ? level.zoom * Math.min(width() / model.view.length, planRoom() / model.view.height) : width() / level.length;
+  const rowWidth = () => level.length * scale();
+  const rowHeight = () => model.view.height * scale();
   const pitch = () => HEAD + rowHeight() + FOOT;
-  const longest = () => levelWithRows(model.wire, width(), model.layout.thinnest);
-  const row = (number) => rows[number] ?? (rows[number] = layoutRow(model, level, number, width()));
+  const left = () => GUTTER + (plan ? Math.max(0, (width() - rowWidth()) / 2) : 0);
+  const longest = () => (plan ? 0 : levelWithRows(model.wire, width(), model.layout.thinnest));
+  const row = (number) => rows[number] ?? (rows[number] = layoutRow(model, level, number, rowWidth()));
+  // Pixels per metre of the picture above, both ways.
+  const small = () => {
+    const { length, height } = model.view;
+    if (!plan) return [width() / length, model.layout.overviewHeight / height];
+    const fits = Math.min(width() / length, model.layout.planOverview / height);
+    return [fits, fits];
+  };
   const rowOf = (u) => Math.min(Math.floor(u / level.length), level.starts.length - 1);
 
   function fit(target, wide, high) {
@@ -121,8 +83,10 @@ export function mountSheet(element, wire) {
     out.disabled = levelNumber === longest();
     into.disabled = levelNumber === model.wire.levels.length - 1;
     roll.style.height = `${Math.ceil(level.starts.length * pitch())}px`;
+    roll.style.width = plan ? `${Math.ceil(Math.max(scroller.clientWidth, GUTTER + rowWidth() + model.view.right))}px` : "";
     fit(canvas, scroller.clientWidth, scroller.clientHeight);
-    fit(strip, scroller.clientWidth, model.layout.overviewHeight + (model.us.length ? model.layout.barHeight + 8 : 6));
+    const [sx, sy] = small();
+    fit(strip, scroller.clientWidth, model.view.height * sy + (model.us.length && !plan ? model.layout.barHeight + 8 : 6));
     stripWords.textContent = model.wire.overview;
     strip.hidden = stripWords.hidden = levelNumber === 0;
     stripPicture = make("canvas", "");
@@ -130,7 +94,7 @@ export function mountSheet(element, wire) {
     stripPicture.height = strip.height;
     const ctx = stripPicture.getContext("2d");
     ctx.setTransform(brush.ratio, 0, 0, brush.ratio, GUTTER * brush.ratio, 3 * brush.ratio);
-    brush.overview(ctx, model, width());
+    brush.overview(ctx, model, sx, sy);
     ask();
   }
 
@@ -150,7 +114,7 @@ export function mountSheet(element, wire) {
     const past = Math.min(level.starts.length, Math.ceil((scroller.scrollTop + scroller.clientHeight) / pitch()));
     for (let number = first; number < past; number++) {
       ctx.save();
-      ctx.translate(GUTTER, Math.round(number * pitch() + HEAD - scroller.scrollTop));
+      ctx.translate(Math.round(left() - scroller.scrollLeft), Math.round(number * pitch() + HEAD - scroller.scrollTop));
       brush.row(ctx, model, row(number));
       overlay(ctx, row(number), number);
       ctx.restore();
@@ -160,10 +124,15 @@ export function mountSheet(element, wire) {
     top.clearRect(0, 0, strip.width, strip.height);
     top.drawImage(stripPicture, 0, 0);
     top.setTransform(brush.ratio, 0, 0, brush.ratio, GUTTER * brush.ratio, 0);
-    const sx = width() / model.view.length;
-    const [from, to] = [first * level.length, Math.min(past * level.length, model.view.length)];
-    if (first > 0 || past < level.starts.length)
+    const [sx, sy] = small();
+    if (plan) {
+      const [u, v] = [(scroller.scrollLeft - left()) / scale(), (scroller.scrollTop - HEAD) / scale()];
+      const [wide, high] = [scroller.clientWidth / scale(), scroller.clientHeight / scale()];
+      brush.stroke(top, { colour: "steel", width: 3 }, rectangle(u * sx, 3 + v * sy, wide * sx, high * sy));
+    } else if (first > 0 || past < level.starts.length) {
+      const [from, to] = [first * level.length, Math.min(past * level.length, model.view.length)];
       brush.stroke(top, { colour: "steel", width: 3 }, rectangle(from * sx, 1.5, (to - from) * sx, model.layout.overviewHeight + 3));
+    }
     performance.clearMeasures("sheet-frame");
     performance.measure("sheet-frame", { start: begun, end: performance.now() });
   }
@@ -189,6 +158,7 @@ export function mountSheet(element, wire) {
     if (!brush) return;
     const middle = rowOf(u) * pitch() + HEAD + (v / model.view.height) * rowHeight();
     scroller.scrollTop = middle - scroller.clientHeight / 2;
+    scroller.scrollLeft = left() + u * scale() - scroller.clientWidth / 2;
     ask();
   }
 
@@ -196,11 +166,28 @@ export function mountSheet(element, wire) {
     const middle = scroller.scrollTop + scroller.clientHeight / 2;
     const number = Math.min(Math.floor(middle / pitch()), level.starts.length - 1);
     const v = Math.max(0, Math.min(model.view.height, ((middle - number * pitch() - HEAD) / rowHeight()) * model.view.height));
-    const kept = chosen ?? { u: Math.min((number + 0.5) * level.length, model.view.length), v };
+    const across = plan ? (scroller.scrollLeft + scroller.clientWidth / 2 - left()) / scale() : (number + 0.5) * level.length;
+    const kept = chosen ?? { u: Math.max(0, Math.min(across, model.view.length)), v };
     levelNumber += by;
     zoomed = true;
     layOut();
     bringUp(kept.u, kept.v);
+  }
+
+  // The place pressed, or where the way from there to the middle first meets the zone, within a finger; null beyond.
+  function onto(u, v) {
+    const { length, height } = model.view;
+    const off = FINGER / scale();
+    if (u < -off || v < -off || u > length + off || v > height + off) return null;
+    const [way, rise] = [length / 2 - u, height / 2 - v];
+    const steps = Math.min(1, off / (Math.hypot(way, rise) || 1));
+    for (const share of [0, 0.25, 0.5, 0.75, 1]) {
+      const place = { u: u + way * share * steps, v: v + rise * share * steps };
+      if (!model.view.outline.length)
+        return { u: Math.max(0, Math.min(length, u)), v: Math.max(0, Math.min(height, v)) };
+      if (probe.isPointInPath(model.outline, place.u, place.v, "evenodd")) return place;
+    }
+    return null;
   }
 
   function tap(event) {
@@ -208,19 +195,29 @@ export function mountSheet(element, wire) {
     const number = Math.floor(y / pitch());
     if (number >= level.starts.length) return;
     const shown = row(number);
-    const [px, py] = [event.offsetX - GUTTER, y - number * pitch() - HEAD];
+    const [px, py] = [event.offsetX + scroller.scrollLeft - left(), y - number * pitch() - HEAD];
     if (px < -FINGER || px > shown.width + FINGER || py < -FINGER || py > shown.height + FINGER) return;
-    const u = shown.start + Math.max(0, Math.min(shown.width, px)) / shown.scale;
-    const v = Math.max(0, Math.min(shown.height, py)) / shown.scale;
+    const place = onto(shown.start + px / shown.scale, py / shown.scale);
+    words.textContent = place ? level.words : model.wire.words.off;
+    if (!place) return;
     const distance = (s) => Math.hypot((s.u - shown.start) * shown.scale - px, s.v * shown.scale - py);
     const near = shown.symbols.filter((s) => s.name && distance(s) <= FINGER).sort((a, b) => distance(a) - distance(b));
-    chosen = { u, v };
+    chosen = place;
     selected = near.length ? near[0].name : null;
-    const { view } = model;
-    const [x, around] = [view.x0 + view.stepX * u, (view.y0 + view.stepY * v + view.height) % view.height];
-    tell("place", { x: Number(x.toFixed(3)), y: Number(around.toFixed(3)) });
+    const [x, across] = model.plane(place.u, place.v);
+    tell("place", { x: Number(x.toFixed(3)), y: Number(across.toFixed(3)) });
     if (near.length) tell("flaw", { id: selected });
     ask();
+  }
+
+  // The next flaw along the sheet, or the one before.
+  function step(by) {
+    const count = model.ids.length;
+    if (!count) return;
+    const found = model.ids.indexOf(selected);
+    const next = found < 0 ? (by > 0 ? 0 : count - 1) : (found + by + count) % count;
+    handle.select(model.ids[next]);
+    words.textContent = `${model.tags[next]}, ${model.wire.statusWords[model.ranks[next]]}. ${next + 1} / ${count}`;
   }
 
   const tell = (name, detail) => element.dispatchEvent(new CustomEvent(name, { detail, bubbles: true }));
@@ -230,6 +227,12 @@ export function mountSheet(element, wire) {
       canvas.ariaLabel = element.dataset.label ?? model.wire.levels[0].words;
       strip.ariaLabel = model.wire.overview;
       layOut();
+    },
+    // Pixels from the scrolled picture's top left corner.
+    where(x, y) {
+      const [u, v] = model.seen(x, y);
+      const number = rowOf(u);
+      return [left() + (u - number * level.length) * scale(), number * pitch() + HEAD + v * scale()];
     },
     show(x, y) {
       const [u, v] = model.seen(x, y);
@@ -247,13 +250,17 @@ export function mountSheet(element, wire) {
   into.addEventListener("click", () => zoom(1));
   canvas.addEventListener("click", tap);
   strip.addEventListener("click", (event) => {
-    const u = ((event.offsetX - GUTTER) / width()) * model.view.length;
-    bringUp(Math.max(0, Math.min(model.view.length, u)), model.view.height / 2);
+    const [sx, sy] = small();
+    const held = (value, most) => Math.max(0, Math.min(most, value));
+    bringUp(held((event.offsetX - GUTTER) / sx, model.view.length), plan ? held((event.offsetY - 3) / sy, model.view.height) : model.view.height / 2);
   });
   scroller.addEventListener("scroll", ask, { passive: true });
   scroller.addEventListener("keydown", (event) => {
     const by = { "+": 1, "=": 1, "-": -1 }[event.key];
-    if (by && !event.ctrlKey && !event.metaKey) zoom(by);
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (by && !(by < 0 ? out : into).disabled) zoom(by);
+    if (event.key === "." || event.key === ",") step(event.key === "." ? 1 : -1);
+    if (event.key === "Enter" && selected !== null) tell("flaw", { id: selected });
   });
   for (const query of ["(prefers-color-scheme: dark)", "(prefers-contrast: more)", "(forced-colors: active)"])
     matchMedia(query).addEventListener("change", layOut);
@@ -278,7 +285,8 @@ async function mountFrom(element) {
     if (!answer.ok || answer.redirected) throw new Error(`the server answered ${answer.status}`);
     return mountSheet(element, await answer.json());
   } catch (error) {
-    const why = `The drawing could not be loaded (${error.message}). The tables on this page show the same; reload to try again.`;
+    const why = element.dataset.failed ?? "The drawing could not be loaded. The tables on this page show the same; reload to try again.";
+    console.warn(error);
     element.replaceChildren(make("p", "sheet-words", { role: "alert", textContent: why }));
     return null;
   }
