@@ -147,8 +147,9 @@ def legend(sheet: Sheet) -> list[LegendEntry]:
     scene = sheet.scene
     shown = {flaw.status for flaw in scene.flaws} | {style for style in symbols.GROUND if scene.ground[style]}
     shown |= {doubt for flaw in scene.flaws for doubt in flaw.doubts}
-    shown |= {style for mark in scene.landmarks if mark.y is None and (style := line_style(mark)) in symbols.WORDS}
-    shown |= {stroke.style for stroke in scene.strokes}
+    shown |= {line_style(mark) for mark in scene.landmarks if mark.y is None} - {"landmark"}
+    shown |= {"landmark" for mark in scene.landmarks if mark.y is not None and not mark.line}
+    shown |= {stroke.style for stroke in scene.strokes if stroke.style != "landmark"}
     shown |= {
         item.style for row in sheet.rows for item in row.items if isinstance(item, Symbol) and item.style == "cell"
     }
@@ -170,14 +171,14 @@ def legend_of(styles: Iterable[str]) -> list[LegendEntry]:
 def svg_symbol(style: str) -> str:
     """A style's picture as inline SVG; colours come from classes in sheet.css (no style attributes, no ids)."""
     if style in symbols.SYMBOLS:
-        half = symbols.CHIP_HALF[0] + 1 if style == "cell" else 13 if style in symbols.DOUBTS else 10
+        half = symbols.CHIP_HALF[0] + 1 if style == "cell" else 10
         parts = symbols.SYMBOLS[style]
         if style == "cell":
             parts = (*parts, *symbols.SYMBOLS["small-open"])
         drawn = "".join(_svg_path(part.path, part.fill, part.stroke, part.width, part.dash) for part in parts)
         if style == "cell":
             drawn += '<text x="6" y="4" font-size="11" text-anchor="middle" class="sheet-fill-ink">12</text>'
-        return _svg(half, drawn)
+        return _svg(half, drawn, 13 if style in symbols.DOUBTS else 10)
     return _svg(13, _swatch(style))
 
 
@@ -204,9 +205,11 @@ def _swatch(style: str) -> str:
     )
 
 
-def _svg(half: float, drawn: str) -> str:
+def _svg(half: float, drawn: str, reach: float = 10) -> str:
+    """A picture 20 px high of what reaches `reach` marks up and down."""
+    box = half * reach / 10
     return (
-        f'<svg class="sheet-symbol" viewBox="-{half:g} -10 {2 * half:g} 20" width="{2 * half:g}" height="20" '
+        f'<svg class="sheet-symbol" viewBox="-{box:g} -{reach:g} {2 * box:g} {2 * reach:g}" width="{2 * half:g}" height="20" '
         f'aria-hidden="true" focusable="false">{drawn}</svg>'
     )
 
