@@ -16,6 +16,8 @@ from typing import Any, NamedTuple
 
 import openpyxl
 
+from accounts.inert import as_typed
+
 MOST_BYTES = 10_000_000
 MOST_UNPACKED = 60_000_000
 MOST_PARTS = 1000
@@ -153,7 +155,8 @@ def _outside_quotes(line: str, sign: str) -> int:
 def _csv_rows(text: str, separator: str, called: str) -> Iterator[list[str]]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     try:
-        yield from reader
+        for row in reader:
+            yield [as_typed(cell) for cell in row]
     except csv.Error as problem:
         raise TableError(f"{called}, line {reader.line_num}: {problem}. Perhaps a quote was not closed.") from problem
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from repairs.pages import assets, dossier, offers, patches, today, zones
+from repairs.pages import assets, dossier, offers, patches, taking, today, zones
 
 __all__ = ["offers", "urlpatterns"]
 
@@ -20,5 +20,10 @@ urlpatterns = [
     path("zones/<uuid:pk>/figures/", zones.figures_page, name="figures"),
     path("zones/<uuid:pk>/dossier.pdf", dossier.dossier, name="dossier"),
     path("zones/<uuid:pk>/patches/", patches.work_pack, name="work_pack"),
+    path("assets/<uuid:pk>/take/", taking.take_asset, name="take_asset"),
+    path("assets/<uuid:pk>/take/file/", taking.asset_file, name="asset_file"),
+    path("zones/<uuid:pk>/take/", taking.take_zone, name="take_zone"),
+    path("zones/<uuid:pk>/take/file/", taking.zone_file, name="zone_file"),
+    path("sheets/<uuid:pk>/file/", taking.sheet_file, name="sheet_file"),
     path("patches/<uuid:pk>/", patches.patch_page, name="patch"),
 ]

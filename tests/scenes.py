@@ -218,7 +218,7 @@ def pipe_scene(start: float = 1000.0, end: float = 1020.0, diameter: float = 1.0
     """
     contractor = OrganisationFactory()
     inspector = OrganisationFactory()
-    asset = AssetFactory()
+    asset = AssetFactory(chainage_start=min(start, 0.0))
     owner = appointed(Role.OWNER, asset)
     lead = appointed(Role.LEAD, asset, inspector)
     crew = appointed(Role.CREW, asset, inspector)

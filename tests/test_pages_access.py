@@ -78,6 +78,8 @@ import_zones             asset          GET    302    403      403  200  403    
 import_zones             asset          POST   302    403      403  422  403        422   403   404
 import_joints            asset          GET    302    403      403  200  403        200   403   404
 import_joints            asset          POST   302    403      403  422  403        422   403   404
+take_asset               asset          GET    302    200      200  200  200        200   200   404
+asset_file               asset          GET    302    200      200  200  200        200   200   404
 record                   asset          GET    302    200      200  200  200        200   200   404
 set_aside                asset          GET    302    403      403  200  403        403   403   404
 set_aside                asset          POST   302    403      403  404  403        403   403   404
@@ -89,11 +91,14 @@ place_words              zone           GET    302    400      400  400  400    
 gates                    zone           GET    302    200      200  200  200        200   200   404
 figures                  zone           GET    302    200      200  200  200        200   200   404
 dossier                  zone           GET    302    200      200  200  200        200   200   404
+take_zone                zone           GET    302    200      200  200  200        200   200   404
+zone_file                zone           GET    302    200      200  200  200        200   200   404
 work_pack                zone           GET    302    200      200  200  200        200   200   404
 take_sheet               coating        POST   302    403      303  303  403        403   403   404
 import_sheet             coating        GET    302    403      200  200  403        403   403   404
 import_sheet             coating        POST   302    403      422  422  403        403   403   404
 sheet                    sheet          GET    302    200      200  200  200        200   200   404
+sheet_file               sheet          GET    302    200      200  200  200        200   200   404
 open_run                 sheet          GET    302    403      200  200  200        403   403   404
 open_run                 sheet          POST   302    403      422  422  422        403   403   404
 run                      run            GET    302    200      200  200  200        200   200   404

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from typing import cast
-from urllib.parse import quote
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
@@ -18,6 +15,7 @@ from accounts.acting import find
 from accounts.people import Person
 from mapping.zones import Zone
 from repairs.dossier import Reader, StillMoving, dossier_of
+from repairs.downloads import disposition
 from repairs.pages.zones import current_coating
 
 
@@ -39,13 +37,5 @@ def dossier(request: HttpRequest, pk: UUID) -> HttpResponse:
         return HttpResponse(f"{problem} Try again in a minute.", status=503, content_type="text/plain; charset=utf-8")
     answer = HttpResponse(document, content_type="application/pdf")
     day = f"{printed_at.astimezone(reader.clock):%Y-%m-%d}"
-    answer["Content-Disposition"] = disposition(f"{zone.asset.name}, {zone.name}, dossier {day}")
+    answer["Content-Disposition"] = disposition(f"{zone.asset.name}, {zone.name}, dossier {day}", "pdf")
     return answer
-
-
-def disposition(name: str) -> str:
-    """An attachment's header: a name in ASCII for everybody, and the true one for those who read UTF-8 (RFC 6266)."""
-    full = " ".join(re.sub(r'[\x00-\x1f\x7f/\\:*?"<>|]', " ", name).split())
-    plain = unicodedata.normalize("NFKD", full).encode("ascii", "ignore").decode()
-    plain = " ".join(re.sub(r"[^A-Za-z0-9 ,.+_-]", "", plain).split())
-    return f"attachment; filename=\"{plain}.pdf\"; filename*=UTF-8''{quote(f'{full}.pdf', safe='')}"

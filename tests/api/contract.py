@@ -94,10 +94,18 @@ COLLECTIONS = [
     "swaths", "verifications", "voltage_rules", "zones",
 ]  # fmt: skip
 OTHER_READS = {
+    "assets/<uuid:pk>/files/csv/": "read_asset_csv",
+    "assets/<uuid:pk>/files/geojson/": "read_asset_geojson",
+    "assets/<uuid:pk>/files/xlsx/": "read_asset_xlsx",
     "coatings/<uuid:pk>/gates/": "read_coating_gates",
     "me/": "read_me",
     "records/<uuid:pk>/": "read_record",
     "records/<uuid:pk>/entries/": "list_entries",
+    "sheets/<uuid:pk>/files/csv/": "read_sheet_csv",
+    "sheets/<uuid:pk>/files/xlsx/": "read_sheet_xlsx",
+    "zones/<uuid:pk>/files/csv/": "read_zone_csv",
+    "zones/<uuid:pk>/files/geojson/": "read_zone_geojson",
+    "zones/<uuid:pk>/files/xlsx/": "read_zone_xlsx",
     "zones/<uuid:pk>/picture/": "read_zone_picture",
 }
 WORKSHEETS = ("density", "dew-point")

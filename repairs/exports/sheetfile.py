@@ -1,0 +1,173 @@
+"""A field sheet as a file in the format that the import reads: what was struck out is left out, all else comes back the same."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import datetime
+from operator import itemgetter
+from typing import IO, Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
+from openpyxl import Workbook
+
+from accounts.units import FILM, NotRead, read
+from inspections.coatings import Atmosphere, FieldSheet, Permit
+from inspections.flaws import Flaw
+from inspections.runs import Run, Swath
+from repairs.exports.csvfile import MARK, written
+from repairs.exports.scope import Line
+from repairs.exports.workbook import saved, text_cell
+from repairs.state import with_status
+
+HEADS = (
+    "what", "run", "no", "time", "until", "place", "lane", "island", "measured (V)", "alarm", "phase", "kind", "found by",
+    "along (m)", "around (m)", "depth (µm)", "give or take (m)", "note", "reading", "gauge", "stage", "purpose", "method",
+    "instrument", "electrode", "set (V)", "basis", "thickness", "surface", "sweeper", "witness", "permit", "cautions", "gas",
+    "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)",
+)  # fmt: skip
+_NUMBERED = re.compile(r"lane \d+ of \d+", re.IGNORECASE)
+
+
+def sheet_lines(sheet: FieldSheet) -> list[Line]:
+    """The lines of the file, the declarations first; each with as many cells as it needs."""
+    return list(_Writing(sheet).lines())
+
+
+def sheet_csv(sheet: FieldSheet) -> bytes:
+    return written(sheet_lines(sheet), MARK)
+
+
+def sheet_workbook(sheet: FieldSheet) -> IO[bytes]:
+    book = Workbook(write_only=True)
+    page: Any = book.create_sheet(str(sheet))
+    for line in sheet_lines(sheet):
+        page.append([text_cell(page, str(cell)) for cell in line])
+    return saved(book)
+
+
+class _Writing:
+    """Goes through a sheet in the order of recording."""
+
+    def __init__(self, sheet: FieldSheet) -> None:
+        self.sheet = sheet
+        self.zone = sheet.coating.zone
+        self.clock: ZoneInfo = self.zone.asset.zone_info
+
+    def lines(self) -> Iterator[Line]:
+        sheet = self.sheet
+        yield ("what", "value")
+        yield ("zone", self.zone.name)
+        yield ("sheet", sheet.letter)
+        yield ("recorder", sheet.person.name)
+        yield HEADS
+        runs = list(
+            Run.objects.filter(sheet=sheet, struck_at=None)
+            .select_related("instrument", "electrode", "witness", "permit")
+            .order_by("number")
+        )
+        for permit in Permit.objects.filter(pk__in=[run.permit_id for run in runs], struck_at=None).order_by(
+            "recorded_at"
+        ):
+            yield self._line(
+                "permit", no=permit.number, time=permit.recorded_at, kind=permit.kind, gas=permit.gas_reading,
+                tester=permit.tester, valid_until=permit.expires_at,
+            )  # fmt: skip
+        for air in self._airs(runs):
+            yield self._line(
+                "atmosphere", time=air.at, **{"air (°C)": air.air, "humidity (%)": air.humidity, "wet bulb (°C)": air.wet_bulb},
+                **{"steel (°C)": " / ".join(f"{reading:g}" for reading in air.steel)},
+            )  # fmt: skip
+        for run in runs:
+            run.sheet = sheet
+            yield from self._run(run)
+        for spot in sheet.spots.filter(struck_at=None).select_related("gauge").order_by("at", "pk"):
+            yield self._line(
+                "spot", time=spot.at, place=spot.said, stage=spot.stage, reading=" / ".join(spot.readings),
+                gauge=spot.gauge.serial if spot.gauge else None,
+            )  # fmt: skip
+        if sheet.handed_in_at:
+            yield self._line("hand in", time=sheet.handed_in_at)
+
+    def _airs(self, runs: list[Run]) -> QuerySet[Atmosphere]:
+        """What was measured of air and steel from the sheet's taking on, until its last run was closed or it came in."""
+        ends = [run.closed_at for run in runs if run.closed_at] + [self.sheet.handed_in_at]
+        end = max((at for at in ends if at), default=None)
+        rows = Atmosphere.objects.filter(coating=self.sheet.coating, struck_at=None, at__gte=self.sheet.taken_at)
+        return (rows.filter(at__lte=end) if end else rows).order_by("at", "pk")
+
+    def _run(self, run: Run) -> Iterator[Line]:
+        yield self._line(
+            "run", run=run.number, time=run.opened_at, purpose=run.purpose, stage=run.stage, method=run.method,
+            instrument=run.instrument.serial if run.instrument else None,
+            electrode=run.electrode.name if run.electrode else None,
+            basis=run.thickness_basis, thickness=_measured(run.thickness_said), surface=run.surface_state,
+            sweeper=run.sweeper, witness=run.witness.name if run.witness else None,
+            permit=run.permit.number if run.permit and not run.permit.is_struck else None,
+            cautions="yes" if run.cautions_by_id else None, **{"set (V)": run.set_volts},
+        )  # fmt: skip
+        for _, line in sorted(self._course(run), key=itemgetter(0)):
+            yield line
+        if run.closed_at:
+            yield self._line("close", run=run.number, time=run.closed_at)
+
+    def _course(self, run: Run) -> Iterator[tuple[int, Line]]:
+        number = run.number
+        for proof in run.return_proofs.filter(struck_at=None):
+            yield (
+                proof.sheet_seq,
+                self._line("return", run=number, time=proof.at, place=proof.said, island=proof.island),
+            )
+        for check in run.verifications.filter(struck_at=None):
+            yield check.sheet_seq, self._line(
+                "check", run=number, time=check.at, phase=check.phase, alarm="yes" if check.alarm_seen else "no",
+                note=check.note, **{"measured (V)": check.measured},
+            )  # fmt: skip
+        for event in run.events.filter(struck_at=None):
+            yield event.sheet_seq, self._line("event", run=number, time=event.at, kind=event.kind)
+        for swath in run.swaths.filter(struck_at=None).defer("shape"):
+            place, lane = self._swept(run, swath)
+            yield swath.sheet_seq, self._line(
+                "swept", run=number, time=swath.started_at, until=swath.ended_at, place=place, lane=lane,
+                island=swath.island,
+            )  # fmt: skip
+        for flaw in with_status(Flaw.objects.filter(run=run, struck_at=None)):
+            yield flaw.sheet_seq, self._line(
+                "flaw", run=number, no=flaw.number, time=flaw.found_at, place=flaw.said, kind=flaw.kind_now, note=flaw.note,
+                **{"found by": flaw.found_by, "along (m)": flaw.size_x or None, "around (m)": flaw.size_y or None,
+                   "depth (µm)": flaw.depth, "give or take (m)": flaw.give_or_take},
+            )  # fmt: skip
+
+    def _swept(self, run: Run, swath: Swath) -> tuple[str, str]:
+        """Place and lane as the import takes them: a lane that is numbered in the place is as wide as the electrode."""
+        if not _NUMBERED.fullmatch(swath.lane):
+            return swath.said, swath.lane
+        width = self.zone.surface.chainage.print_length(run.electrode.width) if run.electrode else ""
+        return swath.said.removesuffix(f", {width} wide"), ""
+
+    def _line(self, what: str, **cells: Any) -> Line:
+        """A row of the kind: its cells by heading (underscores stand for blanks), as far as the last that is filled."""
+        given = {name.replace("_", " "): self._text(value) for name, value in cells.items()}
+        line = [what, *[given.pop(head, "") for head in HEADS[1:]]]
+        if given:
+            raise KeyError(f"no heading for {', '.join(given)}")
+        while not line[-1]:
+            line.pop()
+        return tuple(line)
+
+    def _text(self, value: Any) -> str:
+        if value is None:
+            return ""
+        if isinstance(value, datetime):
+            return f"{value.astimezone(self.clock):%Y-%m-%d %H:%M:%S}"
+        return repr(value) if isinstance(value, float) else str(value)
+
+
+def _measured(said: str) -> str:
+    """A thickness that was given for the run; one taken from the specification is taken from it again."""
+    try:
+        read(said, FILM)
+    except NotRead:
+        return ""
+    return said

@@ -1,0 +1,366 @@
+"""Tables of the testing: specifications, coatings, sheets, runs with what proves or spoils them, swaths, thickness."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from django.db.models import Model, OuterRef, QuerySet, Subquery
+from django.db.models.functions import TruncDate
+
+from accounts.units import FILM, read, to_si
+from accounts.wording import noted
+from inspections.coatings import Atmosphere, Coating, Coverage, Disturbance, FieldSheet, Permit, Spot
+from inspections.instruments import Certificate
+from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, SpeedAnswer, Swath, Verification
+from inspections.specifications import Specification
+from repairs.exports.scope import Column, Line, Scope, Table
+from repairs.exports.where import ID, SAID, STRUCK, X, Y
+
+SEQ = Column("order", noted("Place in the sheet's order of recording."), "sheet_seq")
+BY = Column("by", noted("Who recorded it."), "by__name")
+AT = Column("at", noted("When."), "at")
+RUN_ZONE = "run__sheet__coating__zone"
+
+
+def under(path: str) -> tuple[Column, Column]:
+    """Columns zone and coating, by the lookup that leads to the coating ("" for the coating itself)."""
+    way = f"{path}__" if path else ""
+    return (
+        Column("zone", noted("Name of the zone."), f"{way}zone__name"),
+        Column("coating", noted("Number of the coating on its zone."), f"{way}number"),
+    )
+
+
+def run_label(path: str) -> Column:
+    """The run's label, by the lookup that leads to the run."""
+    return Column(
+        "run",
+        noted("Letter of the field sheet and number of the run."),
+        (f"{path}sheet__letter", f"{path}number"),
+        lambda letter, number: f"{letter}-{number}",
+    )
+
+
+def rows_of(model: type[Model], zone: str, *order: str) -> Callable[[Scope], QuerySet[Any]]:
+    """Asks for the rows of a model in the scope, by the lookup that leads to their zone."""
+
+    def asked(scope: Scope) -> QuerySet[Any]:
+        return scope.of_zone(model._default_manager.all(), zone).order_by(*order, "pk")
+
+    return asked
+
+
+def as_json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, sort_keys=True)
+
+
+def parted(values: list[float]) -> str:
+    return " / ".join(f"{value:g}" for value in values)
+
+
+IN_RUN = (*under("run__sheet__coating"), run_label("run__"))
+
+
+def _specifications(scope: Scope) -> QuerySet[Any]:
+    rows = Specification.objects.filter(asset=scope.asset)
+    if scope.zone is not None:
+        rows = rows.filter(pk__in=Coating.objects.filter(zone=scope.zone).values("specification"))
+    return rows.order_by("issued_at", "pk")
+
+
+def _runs(scope: Scope) -> QuerySet[Any]:
+    """Each run with the certificate of its instrument in force on the day of opening, by the asset's calendar."""
+    held = Certificate.objects.filter(
+        instrument=OuterRef("instrument"), struck_at=None, issued__lte=OuterRef("day"), due__gte=OuterRef("day")
+    ).order_by("-due", "-pk")
+    rows = scope.of_zone(Run.objects.all(), "sheet__coating__zone").order_by("opened_at", "pk")
+    return rows.annotate(day=TruncDate("opened_at", tzinfo=scope.asset.zone_info)).annotate(
+        certificate=Subquery(held.values("number")[:1]), certificate_due=Subquery(held.values("due")[:1])
+    )
+
+
+def _reading_lines(line: Line) -> Iterator[Line]:
+    """One line a reading: its number, the figure in µm, and the words it was given in."""
+    *before, _, _, readings, pk = line
+    for number, said in enumerate(readings or (), 1):  # type: ignore[arg-type]
+        figure, unit = read(said, FILM)
+        yield (*before, number, float(to_si(figure, unit or FILM.si)), said, pk)
+
+
+def _nothing() -> None:
+    """Filled in line by line."""
+
+
+SPECIFICATIONS = Table(
+    "specifications",
+    noted("What was asked for; a specification does not change once issued."),
+    (
+        Column("name", noted("Its name."), "name"),
+        Column("edition", noted("Its edition."), "edition"),
+        Column("issued at", noted("When it was issued."), "issued_at"),
+        Column("issued by", noted("Who issued it."), "issued_by__name"),
+        Column("terms", noted("All it asks for, as JSON: lengths in m, films in µm, voltages in V."), "body", as_json),
+        ID,
+    ),
+    _specifications,
+)
+COATINGS = Table(
+    "coatings",
+    noted("The life of one film on one zone; a strip and recoat begins the next."),
+    (
+        *under(""),
+        Column("specification", noted("Name of the specification that rules it."), "specification__name"),
+        Column("edition", noted("Its edition."), "specification__edition"),
+        Column("begun at", noted("When it began."), "begun_at"),
+        Column("ended at", noted("When it ended; empty for the current one."), "ended_at"),
+        Column("ended why", noted("Why it ended."), "ended_why"),
+        ID,
+    ),
+    rows_of(Coating, "zone", "zone__order", "zone__name", "number"),
+)
+SHEETS = Table(
+    "sheets",
+    noted("Field sheets: who recorded. Every run and flaw comes through one."),
+    (
+        *under("coating"),
+        Column("sheet", noted("Its letters, as in the tags of its flaws."), "letter"),
+        Column("person", noted("Who took it."), "person__name"),
+        Column("organisation", noted("For whom."), "organisation__name"),
+        Column("taken at", noted("When it was taken."), "taken_at"),
+        Column("handed in at", noted("When it was handed in; empty while it is out or given up."), "handed_in_at"),
+        Column("given up why", noted("Why nothing more will come on it."), "given_up_why"),
+        Column("source", noted("Name of the file it was read from."), "source__name"),
+        ID,
+    ),
+    rows_of(FieldSheet, "coating__zone", "taken_at"),
+)
+PERMITS = Table(
+    "permits",
+    noted("Permits with their gas reading. Who tested the gas is kept in the record's permits and not given out here."),
+    (
+        *under("coating"),
+        Column("number", noted("Number of the permit."), "number"),
+        Column("kind", noted("What it permits."), "kind"),
+        Column("gas reading", noted("As it was given."), "gas_reading"),
+        Column("valid until", noted("When it runs out."), "expires_at"),
+        Column("recorded at", noted("When it was recorded."), "recorded_at"),
+        BY,
+        *STRUCK,
+        ID,
+    ),
+    rows_of(Permit, "coating__zone", "recorded_at"),
+)
+ATMOSPHERE = Table(
+    "atmosphere",
+    noted("Air and steel as measured."),
+    (
+        *under("coating"),
+        AT,
+        Column("air (°C)", noted("Air temperature."), "air"),
+        Column("humidity (%)", noted("Relative humidity, where it was measured."), "humidity"),
+        Column("wet bulb (°C)", noted("Wet bulb temperature, where it was measured."), "wet_bulb"),
+        Column("steel (°C)", noted("Readings of the steel; the coldest counts."), "steel", parted),
+        BY,
+        *STRUCK,
+        ID,
+    ),
+    rows_of(Atmosphere, "coating__zone", "at"),
+)
+RUNS = Table(
+    "runs",
+    noted("Test runs with their parameters."),
+    (
+        *under("sheet__coating"),
+        run_label(""),
+        Column("purpose", noted("survey, retest, audit or visual."), "purpose"),
+        Column("stage", noted("Coat stage that was tested."), "stage"),
+        Column("method", noted("How it was tested."), "method"),
+        Column("instrument", noted("The detector."), "instrument__name"),
+        Column("serial", noted("Its serial number."), "instrument__serial"),
+        Column("certificate", noted("Its certificate in force on the day of opening."), "certificate"),
+        Column("certificate due", noted("When that certificate falls due."), "certificate_due"),
+        Column("electrode", noted("The electrode."), "electrode__name"),
+        Column("electrode width (m)", noted("What one pass sweeps."), "electrode__width"),
+        Column("ruling document", noted("The document that rules the voltage."), "ruling_document"),
+        Column("thickness basis", noted("Which thickness the voltage rests on."), "thickness_basis"),
+        Column("thickness (µm)", noted("That thickness."), "thickness"),
+        Column("thickness as given", noted("With the unit it was given in."), "thickness_said"),
+        Column("asked (V)", noted("The voltage the ruling document asks for."), "asked_volts"),
+        Column("set (V)", noted("The voltage that was set."), "set_volts"),
+        Column("lowest allowed (V)", noted("Lower end of the allowed band."), "band_low"),
+        Column("highest allowed (V)", noted("Upper end of the allowed band."), "band_high"),
+        Column("check interval (min)", noted("Longest time between two checks of the output."), "check_interval_min"),
+        Column("check tolerance (V)", noted("Either way from the voltage that was set."), "check_tolerance_volts"),
+        Column("surface", noted("State of the surface."), "surface_state"),
+        Column("swept by", noted("Who held the electrode."), "sweeper"),
+        Column("recorded by", noted("Who recorded."), "recorder__name"),
+        Column("witness", noted("Who witnessed it."), "witness__name"),
+        Column("permit", noted("Number of the permit."), "permit__number"),
+        Column("cautions by", noted("Who had read the cautions."), "cautions_by__name"),
+        Column("cautions at", noted("When they were acknowledged."), "cautions_at"),
+        Column("opened at", noted("When the run was opened."), "opened_at"),
+        Column("closed at", noted("When it was closed; empty while it is open."), "closed_at"),
+        *STRUCK,
+        ID,
+    ),
+    _runs,
+)
+RETURN_PROOFS = Table(
+    "return-proofs",
+    noted("Proof that the return was connected, for each electrical island."),
+    (
+        *IN_RUN,
+        Column("island", noted("The island, where there are several."), "island"),
+        Column("place", noted("Where it was proven."), "said"),
+        AT,
+        SEQ,
+        BY,
+        *STRUCK,
+        ID,
+    ),
+    rows_of(ReturnProof, RUN_ZONE, "run__opened_at", "sheet_seq"),
+)
+VERIFICATIONS = Table(
+    "verifications",
+    noted("Checks of the output: work counts only between two good ones."),
+    (
+        *IN_RUN,
+        AT,
+        SEQ,
+        Column("phase", noted("start, during, event or end."), "phase"),
+        Column("expected (V)", noted("What the output should be."), "expected"),
+        Column("measured (V)", noted("What was measured, crest on load."), "measured"),
+        Column("tolerance (V)", noted("Either way."), "tolerance"),
+        Column("outcome", noted("low, good or high."), "outcome"),
+        Column("alarm seen", noted("Whether it alarmed on a known bare spot."), "alarm_seen"),
+        BY,
+        Column("note", noted("What was noted."), "note"),
+        *STRUCK,
+        ID,
+    ),
+    rows_of(Verification, RUN_ZONE, "run__opened_at", "sheet_seq"),
+)
+EVENTS = Table(
+    "events",
+    noted("What makes a check of the output due before work goes on."),
+    (*IN_RUN, Column("event", noted("What happened."), "kind"), AT, SEQ, BY, *STRUCK, ID),
+    rows_of(CheckEvent, RUN_ZONE, "run__opened_at", "sheet_seq"),
+)
+SWATHS = Table(
+    "swaths",
+    noted("Ground marked as swept, with how it stands and why."),
+    (
+        *IN_RUN,
+        Column("lane", noted("Its lane, where one was named."), "lane"),
+        SAID,
+        Column("area (m2)", noted("Its area; swaths may overlap."), "area"),
+        Column("island", noted("Its electrical island."), "island"),
+        Column("started at", noted("When it was begun."), "started_at"),
+        Column("ended at", noted("When it was done."), "ended_at"),
+        Column("starts after", noted("Place in the order of recording of the press it starts from."), "start_seq"),
+        SEQ,
+        Column("times by hand", noted("Whether its times were given by hand."), "hand_timed"),
+        Column("standing", noted("stands, held, pending or lost, judged from the facts of the run."), "standing"),
+        Column("cause", noted("Why it does not stand."), "cause"),
+        *STRUCK,
+        ID,
+    ),
+    rows_of(Swath, RUN_ZONE, "run__opened_at", "sheet_seq"),
+)
+SPEED_ANSWERS = Table(
+    "speed-answers",
+    noted("Answers to whether a swath was swept too fast."),
+    (
+        *under("swath__run__sheet__coating"),
+        run_label("swath__run__"),
+        Column("place", noted("The swath it is about."), "swath__said"),
+        Column("too fast", noted("The answer."), "too_fast"),
+        Column("why", noted("What was said."), "why"),
+        BY,
+        AT,
+        Column("swath id", noted("Identity of the swath."), "swath_id"),
+        ID,
+    ),
+    rows_of(SpeedAnswer, "swath__run__sheet__coating__zone", "at"),
+)
+RULINGS = Table(
+    "rulings",
+    noted("Decisions on lost or held ground of a run, and on what evidence."),
+    (
+        *IN_RUN,
+        Column("decision", noted("stands or lost."), "decision"),
+        Column("grounds", noted("What it rests on."), "grounds"),
+        Column("why", noted("The reason."), "why"),
+        Column("swaths", noted("Identities of the swaths it is about."), "swaths", "; ".join),
+        Column("evidence (sha256)", noted("The file it rests on."), "evidence__sha256"),
+        BY,
+        AT,
+        *STRUCK,
+        ID,
+    ),
+    rows_of(Reinstatement, RUN_ZONE, "at"),
+)
+DISTURBANCES = Table(
+    "disturbances",
+    noted("Later work that spoils what was tested there."),
+    (*under("coating"), Column("kind", noted("What was done."), "kind"), SAID, AT, BY, *STRUCK, ID),
+    rows_of(Disturbance, "coating__zone", "at"),
+)
+_SPOT = (
+    *under("coating"),
+    Column("stage", noted("Coat stage that was measured."), "stage"),
+    SAID,
+    X,
+    Y,
+    AT,
+)
+SPOTS = Table(
+    "spots",
+    noted("Thickness spots: the mean of their readings."),
+    (
+        *_SPOT,
+        Column("readings", noted("How many."), "readings", len),
+        Column("mean (µm)", noted("Mean of the readings."), "mean"),
+        Column("gauge", noted("The gauge."), "gauge__name"),
+        Column("serial", noted("Its serial number."), "gauge__serial"),
+        Column("sheet", noted("Letters of the field sheet."), "sheet__letter"),
+        Column("by", noted("Who recorded it."), "sheet__person__name"),
+        *STRUCK,
+        ID,
+    ),
+    rows_of(Spot, "coating__zone", "at"),
+)
+READINGS = Table(
+    "readings",
+    noted("Single readings of the thickness spots, one to a line."),
+    (
+        *_SPOT,
+        Column("struck out", noted("When the spot was struck out; empty while it counts."), "struck_at"),
+        Column("no", noted("Number of the reading in its spot."), (), _nothing),
+        Column("reading (µm)", noted("The reading."), (), _nothing),
+        Column("as given", noted("With the unit it was given in."), "readings"),
+        Column("spot id", noted("Identity of the spot."), "pk"),
+    ),
+    rows_of(Spot, "coating__zone", "at"),
+    _reading_lines,
+)
+COVERAGE = Table(
+    "coverage",
+    noted("The ground as found by coat stage, stretch by stretch, divided without overlap; the rest is gap."),
+    (
+        *under("coating"),
+        Column("stage", noted("Coat stage."), "stage"),
+        Column("stretch", noted("Number of the stretch along the zone."), "stretch"),
+        Column("tested (m2)", noted("Swept by swaths that stand."), "found_area"),
+        Column("held (m2)", noted("Waits for a decision."), "held_area"),
+        Column("pending (m2)", noted("Waits for the next check."), "pending_area"),
+        Column("lost (m2)", noted("Swept, not proven."), "lost_area"),
+    ),
+    rows_of(Coverage, "coating__zone", "coating__zone__order", "coating", "stage", "stretch"),
+)
+TABLES = (
+    SPECIFICATIONS, COATINGS, SHEETS, PERMITS, ATMOSPHERE, RUNS, RETURN_PROOFS, VERIFICATIONS, EVENTS, SWATHS, SPEED_ANSWERS,
+    RULINGS, COVERAGE, DISTURBANCES, SPOTS, READINGS,
+)  # fmt: skip
