@@ -106,7 +106,7 @@ def test_a_sheet_that_was_taken_along_says_the_same_when_it_is_imported(form: st
     ]
     assert shapely.symmetric_difference(*grounds).area < 1e-6
     assert grounds[0].area > 1
-    spots = [list(each.spots.values_list("said", "readings", "mean", "at")) for each in (scene.coating, other)]
+    spots = [list(each.spots.values_list("said", "readings", "mean")) for each in (scene.coating, other)]
     assert spots[0] == spots[1]
 
 
