@@ -112,12 +112,20 @@ class ReinstatementRead(RowRead):
 
 class SwathRead(RowRead):
     shape = PlaneShapeField()
-    units = {"area": "m²", "standing": "Judged from the run's facts.", "start_seq": SEQ, "sheet_seq": SEQ}
+    along = serializers.ListField(child=serializers.ListField(child=serializers.FloatField()))
+    units = {
+        "area": "m²; 0 where a feature was swept.",
+        "feature": "The weld, edge, nozzle or bracket; null for ground.",
+        "along": "What of a weld or edge was swept: from and to, m along it.",
+        "standing": "Judged from the run's facts.",
+        "start_seq": SEQ,
+        "sheet_seq": SEQ,
+    }
 
     class Meta:
         model = Swath
         fields = (
-            "id", "version", "run", "lane", "said", "shape", "area", "island", "started_at", "ended_at", "start_seq",
+            "id", "version", "run", "lane", "said", "shape", "area", "feature", "along", "island", "started_at", "ended_at", "start_seq",
             "sheet_seq", "hand_timed", "standing", "cause",
         )  # fmt: skip
 

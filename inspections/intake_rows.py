@@ -19,7 +19,9 @@ from accounts.people import Appointment, Organisation, Person, Role
 from accounts.problems import allowed
 from accounts.rows import Row
 from accounts.tablefile import Problem
+from accounts.wording import say
 from inspections.actions.checks import ProveReturn, ReportEvent, Verify, check_row
+from inspections.actions.features import SweepFeature, feature_swath_row
 from inspections.actions.findings import RecordSpot, ReportFlaw, flaw_row, spot_row
 from inspections.actions.ground import MarkSwept, swath_row
 from inspections.actions.testing import OpenRun, RecordAtmosphere, RecordPermit, atmosphere_row, run_row
@@ -29,6 +31,7 @@ from inspections.instruments import Electrode, Instrument
 from inspections.intake_plan import shown
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, Verification
 from inspections.sheetfile import Line, SheetFile, named
+from mapping.features import Feature
 
 MINUTE = timedelta(minutes=1)
 YES, NO = {"yes", "y", "x", "✓", "true"}, {"no", "n", "-", "false"}
@@ -52,13 +55,14 @@ FIELDS: dict[str, Mapping[str, str]] = {
     "event": {"kind": "kind"},
     "check": {"phase": "phase", "measured": "measured", "alarm_seen": "alarm", "note": "note"},
     "swept": {"place": "place", "lane": "lane", "island": "island"},
+    "feature": {"feature": "name", "part": "place", "island": "island"},
     "flaw": {"place": "place", "kind": "kind", "found_by": "found by", "size_x": "along", "size_y": "around",
              "depth": "depth", "give_or_take": "give or take", "note": "note"},
     "spot": {"place": "place", "stage": "stage", "readings": "reading", "gauge": "gauge"},
 }  # fmt: skip
 TAKES: dict[str, type[serializers.Serializer]] = {
     "permit": RecordPermit, "atmosphere": RecordAtmosphere, "run": OpenRun, "return": ProveReturn, "event": ReportEvent,
-    "check": Verify, "swept": MarkSwept, "flaw": ReportFlaw, "spot": RecordSpot,
+    "check": Verify, "swept": MarkSwept, "feature": SweepFeature, "flaw": ReportFlaw, "spot": RecordSpot,
 }  # fmt: skip
 
 
@@ -88,6 +92,11 @@ class Maker:
         instruments = Instrument.objects.filter(organisation=organisation)
         self.instruments = {row.serial.casefold(): row for row in instruments}
         self.electrodes = {row.name.casefold(): row for row in Electrode.objects.filter(organisation=organisation)}
+        self.zone_features = list(Feature.objects.filter(zone=sheet.coating.zone, struck_at=None))
+        self.features: dict[str, list[Feature]] = defaultdict(list)
+        for each in self.zone_features:  # a feature is called by its name, or by its kind and name
+            self.features[" ".join(each.name.casefold().split())].append(each)
+            self.features[" ".join(f"{each.kind} {each.name}".casefold().split())].append(each)
         self.permits: dict[str, Permit] = {}
         self.runs: dict[int, Run] = {}
         self.spoiled = set(source.spoiled)
@@ -118,6 +127,7 @@ class Maker:
         said: dict[str, tuple[str, ...]] = {
             "return": (line.cell("island"), place),
             "swept": (place, line.cell("lane").casefold()),
+            "feature": (" ".join(line.cell("name").casefold().split()), place),
             "spot": (line.cell("stage"), place),
         }
         return (line.what, run, *said.get(line.what, (line.cell("kind"), clock)))
@@ -258,6 +268,24 @@ class Maker:
             place = f"{place}, {width} wide"
         given = self._given(line, place=place, lane=lane)
         return swath_row(self.act, run, given, pk=pk, times=(started_at, ended_at), orders=(0, 0), hand_timed=True)
+
+    def _feature(self, line: Line, pk: UUID) -> Swath:
+        run, ended_at = self.run_of(line), self.moment(line, "until")
+        started_at = self.moment(line, "time") if line.at else min(self.presses[run.pk], ended_at)
+        named = " ".join(line.cell("name").casefold().split())
+        found = self.features.get(named, [])
+        if len(found) != 1:
+            if found:
+                several = ", ".join(f"{each.kind} {each.name}" for each in found)
+                self._refuse(line, "name", say("may be any of {features}; write which.", features=several))
+            there = ", ".join(sorted({each.name for each in self.zone_features})[:20])
+            self._refuse(
+                line, "name", say("is no feature of this zone; there are: {names}.", names=there or say("none"))
+            )
+        given = self._given(line, feature=found[0].pk)
+        return feature_swath_row(
+            self.act, run, given, pk=pk, times=(started_at, ended_at), orders=(0, 0), hand_timed=True
+        )
 
     def _flaw(self, line: Line, pk: UUID) -> Flaw:
         run, at = self.run_of(line), self.moment(line, "time")

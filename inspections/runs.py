@@ -10,6 +10,9 @@ from accounts.rows import Row, Strikeable
 from inspections.coatings import FieldSheet, Permit
 from inspections.instruments import Certificate, Electrode, Instrument
 from inspections.terms import METHODS, THICKNESS_BASES
+from mapping.features import Feature
+from mapping.intervals import Intervals
+from mapping.line_coverage import ONE
 from mapping.shapes import ShapeField
 
 PERSON = settings.AUTH_USER_MODEL
@@ -187,7 +190,11 @@ class CheckEvent(Row, Strikeable):
 
 
 class Swath(Row, Strikeable):
-    """Ground marked as swept. `standing` and `cause` are derived by inspections.tested from the run's facts."""
+    """What was marked as swept: ground, or a weld, edge, nozzle or bracket (`feature`, then without area).
+
+    `along` are the metres of a weld or edge, in pairs. `standing` and `cause` are derived by inspections.tested from the
+    run's facts.
+    """
 
     record_path = RUN_PATH
     facts = (
@@ -196,6 +203,8 @@ class Swath(Row, Strikeable):
         "said",
         "shape",
         "area",
+        "feature",
+        "along",
         "island",
         "started_at",
         "ended_at",
@@ -210,6 +219,8 @@ class Swath(Row, Strikeable):
     said = models.CharField(max_length=200)
     shape = ShapeField()
     area = models.FloatField(help_text="m²")
+    feature = models.ForeignKey(Feature, models.PROTECT, null=True, blank=True, related_name="swaths")
+    along = models.JSONField(default=list, blank=True)
     stretch_low = models.PositiveIntegerField(default=0)
     stretch_high = models.PositiveIntegerField(default=0)
     island = models.CharField(max_length=60, blank=True)
@@ -225,6 +236,11 @@ class Swath(Row, Strikeable):
         abstract = False
         # Recomputing one stretch asks for the swaths of a coating's runs that reach it.
         indexes = [models.Index(fields=["run", "stretch_high", "stretch_low"])]
+
+    @property
+    def parts(self) -> Intervals:
+        """What of its feature was swept, in metres along it; a counted feature is measured as 1."""
+        return tuple((low, high) for low, high in self.along) or ONE
 
 
 class SpeedAnswer(Row):

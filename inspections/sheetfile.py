@@ -44,6 +44,7 @@ KINDS = {
     "check": RowKind(("time", "measured", "alarm"), ("phase",), of_run=True),
     "event": RowKind(("time", "kind"), of_run=True),
     "swept": RowKind(("until", "place"), ("time", "lane", "island"), of_run=True),
+    "feature": RowKind(("until", "name"), ("time", "place", "island"), of_run=True),
     "flaw": RowKind(
         ("no", "time", "place"), ("kind", "found by", "along", "around", "depth", "give or take"), of_run=True
     ),

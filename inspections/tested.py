@@ -38,6 +38,7 @@ from inspections.standing import (
 from inspections.standing import Standing as Judged
 from inspections.sweep import is_too_fast
 from mapping.coverage import Ground, divide
+from mapping.intervals import total
 from mapping.surfaces import Surface
 
 SAME_SHAPE = 1e-6
@@ -62,8 +63,9 @@ def stretch_range(surface: Surface, shape: BaseGeometry) -> tuple[int, int]:
 
 
 def swaths_of(coating: Coating, stage: str, purpose: str = Run.Purpose.SURVEY) -> QuerySet[Swath]:
-    """The unstruck swaths of a coating's runs of that purpose at a stage, made by the specified method."""
+    """The unstruck swaths of ground of a coating's runs of that purpose at a stage, made by the specified method."""
     return Swath.objects.filter(
+        feature=None,
         run__sheet__coating=coating,
         run__method=coating.terms.method,
         run__stage=stage,
@@ -133,7 +135,9 @@ def judge(run: Run, swaths: Iterable[Swath]) -> dict[Hashable, Judged]:
     for swath in swaths:
         seconds = (swath.ended_at - swath.started_at).total_seconds()
         too_fast: TooFast | None = None
-        if width and is_too_fast(swath.area, seconds, width, limit):
+        # A line is swept once along it: its least time is that of a swath as wide as the electrode.
+        area = total(swath.parts) * (width or 0.0) if swath.along else swath.area
+        if width and is_too_fast(area, seconds, width, limit):
             said = answers.get(swath.pk)
             too_fast = "asked" if said is None else "so" if said.too_fast else "not so"
         sweeps.append(
@@ -226,11 +230,11 @@ def refresh_many(act: Acting, runs: Iterable[Run], touched: Iterable[Swath] = ()
     by_run: dict[UUID, Run] = {run.pk: run for run in runs}
     reached: set[tuple[UUID, int]] = set()
     for swath in touched:
-        reached.update((swath.run_id, number) for number in range(swath.stretch_low, swath.stretch_high + 1))
+        reached.update(_stretches(swath))
     for run in by_run.values():
         changed, moved = settle(run)
         for swath in changed:
-            reached.update((run.pk, number) for number in range(swath.stretch_low, swath.stretch_high + 1))
+            reached.update(_stretches(swath))
         if moved and set(moved) != {Standing.PENDING.value}:
             act.tell({"run": run.label, "swaths": moved}, on=run.sheet.coating.zone.asset_id)
     stretches = {
@@ -240,6 +244,13 @@ def refresh_many(act: Acting, runs: Iterable[Run], touched: Iterable[Swath] = ()
     }
     for stretch in stretches.values():
         recompute(stretch)
+
+
+def _stretches(swath: Swath) -> set[tuple[UUID, int]]:
+    """The run and number of each stretch of ground that a swath reaches; one of a feature reaches none."""
+    if swath.feature_id is not None:
+        return set()
+    return {(swath.run_id, number) for number in range(swath.stretch_low, swath.stretch_high + 1)}
 
 
 def divided(stretch: Stretch) -> Ground:

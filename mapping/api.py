@@ -12,6 +12,7 @@ from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 
 from accounts.serving import PersonRead, RowRead, Rows, urls_of
+from mapping.features import Feature
 from mapping.landmarks import Landmark
 from mapping.zones import Exclusion, ExclusionDecision, Zone
 
@@ -25,7 +26,10 @@ Y = "Metres along the zone's second axis; on a pipe, arc clockwise from 12 o'clo
         "type": "object",
         "required": ["type", "coordinates", "crs_note"],
         "properties": {
-            "type": {"type": "string", "enum": ["Polygon", "MultiPolygon", "GeometryCollection"]},
+            "type": {
+                "type": "string",
+                "enum": ["Polygon", "MultiPolygon", "GeometryCollection", "MultiLineString", "Point"],
+            },
             "coordinates": {"type": "array", "items": {}, "description": "Metres."},
             "crs_note": {"type": "string", "const": PLANE},
         },
@@ -114,6 +118,22 @@ class ExclusionRead(RowRead):
         return "accepted" if decision.accepted else "refused"
 
 
+class FeatureRead(RowRead):
+    """A weld or edge, measured in metres along it, or a nozzle or bracket, which is counted."""
+
+    shape = PlaneShapeField()
+    units = {
+        "said": "As it was given.",
+        "length": "Along a weld or edge, m; null where it is counted.",
+        "size": "Across a nozzle or bracket, m; 0 where none is stated.",
+        "landmark": "The landmark it was taken over from; null if none.",
+    }
+
+    class Meta:
+        model = Feature
+        fields = ("id", "version", "zone", "kind", "name", "said", "shape", "length", "size", "landmark")
+
+
 class Zones(Rows):
     """Zones of the assets you may see."""
 
@@ -145,5 +165,13 @@ class Exclusions(Rows):
         return rows.prefetch_related(Prefetch("decisions", by_time))
 
 
-COLLECTIONS: tuple[type[Rows], ...] = (Zones, Landmarks, Exclusions)
+class Features(Rows):
+    """Welds, edges, nozzles and brackets whose test is counted beside that of the area."""
+
+    collection = "features"
+    serializer_class = FeatureRead
+    filters = {"kind": ChoiceFilter(choices=Feature.Kind.choices)}
+
+
+COLLECTIONS: tuple[type[Rows], ...] = (Zones, Landmarks, Exclusions, Features)
 urlpatterns = urls_of(*COLLECTIONS)

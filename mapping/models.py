@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
+from mapping.features import Feature
 from mapping.landmarks import Landmark
 from mapping.zones import Exclusion, ExclusionDecision, Zone
 
-__all__ = ["Exclusion", "ExclusionDecision", "Landmark", "Zone"]
+__all__ = ["Exclusion", "ExclusionDecision", "Feature", "Landmark", "Zone"]

@@ -12,6 +12,7 @@ from typing import Literal, NamedTuple
 
 from inspections.thickness import ThicknessVerdict
 from mapping.density import ContractVerdict
+from repairs.feature_gate import FeatureCoverage, judge_features
 
 State = Literal["green", "red", "waits"]
 Whose = Literal["crew", "contractor", "owner", "lead"]
@@ -73,6 +74,7 @@ class Facts:
     ----------
     now : for what depends on time.
     coverage : one row for each coat stage the specification asks coverage for.
+    features : one row for each stage and measure that it asks coverage of welds, edges, nozzles or brackets for.
     held_swaths, pending_swaths : how many swaths are held, and pending.
     open_runs, sheets_out : names of test runs not closed and of field sheets not handed in
         (nor given up with a reason).
@@ -88,6 +90,7 @@ class Facts:
 
     now: datetime
     coverage: tuple[StageCoverage, ...]
+    features: tuple[FeatureCoverage, ...] = ()
     held_swaths: int = 0
     pending_swaths: int = 0
     open_runs: tuple[str, ...] = ()
@@ -204,6 +207,10 @@ def _short_words(row: StageCoverage, area: Callable[[float], str]) -> str:
         return f"{row.stage}, {row.seen}: {untested} not tested in {holes} ({listed})."
     share = 100 * row.stands_m2 / row.testable_m2
     return f"{row.stage}, {row.seen}: {share:.1f} % tested, {row.required_percent:g} % asked ({listed})."
+
+
+def _features(facts: Facts, _area: Callable[[float], str]) -> _Finding:
+    return _Finding(*judge_features(facts.features))
 
 
 def _nothing_open(facts: Facts, _area: Callable[[float], str]) -> _Finding:
@@ -349,6 +356,7 @@ _GATES: tuple[tuple[str, str, _Judge], ...] = (
     ("nothing_open", "Nothing pending or held", _nothing_open),
     ("exclusions", "Exclusions decided", _exclusions),
     ("coverage", "Required coverage", _coverage),
+    ("features", "Welds, edges, nozzles, brackets", _features),
     ("classified", "Flaws classified", _classified),
     ("contract", "Contract line", _contract),
     ("thickness", "Thickness accepted", _thickness),

@@ -15,7 +15,9 @@ from inspections.coatings import Coating, Coverage, Disturbance, FieldSheet, Spo
 from inspections.flaws import Classification, Flaw
 from inspections.runs import Reinstatement, Run, Standing, Swath, Verification
 from mapping.coverage import TimedSwath
-from mapping.zones import Exclusion, ExclusionDecision
+from mapping.features import Feature
+from mapping.line_coverage import LineSwath
+from mapping.zones import Exclusion, ExclusionDecision, Zone
 from repairs.release import Concession, Release
 from repairs.state import with_state
 from repairs.work import Cycle, Patch, PatchFlaw, Step
@@ -44,6 +46,16 @@ class Swept(NamedTuple):
     swath: TimedSwath
 
 
+class FeatureSweep(NamedTuple):
+    """The sweep of a weld, edge, nozzle or bracket, with what its run was."""
+
+    feature: UUID
+    stage: str
+    method: str
+    purpose: str
+    swath: LineSwath
+
+
 class Word(NamedTuple):
     """Who said something when; `about` is what it is about where that matters."""
 
@@ -56,7 +68,7 @@ class Word(NamedTuple):
 
 @dataclass(frozen=True)
 class Gathered:
-    """Rows by the id of their coating (exclusions: of their zone), each in the order in which readers want them.
+    """Rows by the id of their coating (exclusions and features: of their zone), each in the order in which readers want them.
 
     Runs and patches are all there, struck out or not; of everything else only what stands. `surveyed` is there only for
     coatings where something was worked on, disturbed or retested.
@@ -71,6 +83,8 @@ class Gathered:
     retested: By[Swept]
     surveyed: By[Swept]
     disturbances: By[Disturbance]
+    features: By[Feature]
+    feature_sweeps: By[FeatureSweep]
     flaws: By[Flaw]
     looks: By[Word]
     checks: By[Word]
@@ -113,6 +127,8 @@ def gather(coatings: Iterable[Coating]) -> Gathered:
         retested=retested,
         surveyed=_swept([pk for pk in pks if pk in touched], Run.Purpose.SURVEY),
         disturbances=disturbances,
+        features=_features([coating.zone for coating in by_pk.values()]),
+        feature_sweeps=_feature_sweeps(pks),
         flaws=_flaws(pks, sheet_by_pk, run_by_pk),
         looks=_words(Classification.objects.filter(flaw__sheet__coating__in=pks), "flaw__sheet__coating", "flaw", "kind"),
         checks=_words(Verification.objects.filter(run__sheet__coating__in=pks, run__struck_at=None), "run__sheet__coating"),
@@ -177,11 +193,32 @@ def _open_swaths(pks: Sequence[UUID]) -> By[tuple[str, datetime]]:
 
 def _swept(pks: Sequence[UUID], purpose: str) -> By[Swept]:
     rows = Swath.objects.filter(
-        run__sheet__coating__in=pks, run__purpose=purpose, run__struck_at=None, struck_at=None
+        feature=None, run__sheet__coating__in=pks, run__purpose=purpose, run__struck_at=None, struck_at=None
     ).values_list("run__sheet__coating", "run__stage", "run__method", "shape", "standing", "started_at")
     found: dict[UUID, list[Swept]] = defaultdict(list)
     for coating, stage, method, shape, standing, started_at in rows if pks else ():
         found[coating].append(Swept(stage, method, purpose, TimedSwath(shape, standing, started_at)))
+    return found
+
+
+def _features(zones: Sequence[Zone]) -> By[Feature]:
+    by_pk = {zone.pk: zone for zone in zones}
+    rows = list(Feature.objects.filter(zone__in=by_pk, struck_at=None).order_by("kind", "name", "pk"))
+    for feature in rows:
+        feature.zone = by_pk[feature.zone_id]
+    return _by(rows, "zone_id")
+
+
+def _feature_sweeps(pks: Sequence[UUID]) -> By[FeatureSweep]:
+    rows = Swath.objects.filter(
+        feature__isnull=False, run__sheet__coating__in=pks, run__struck_at=None, struck_at=None
+    ).values_list(
+        "run__sheet__coating", "feature", "run__stage", "run__method", "run__purpose", "along", "standing", "started_at"
+    )
+    found: dict[UUID, list[FeatureSweep]] = defaultdict(list)
+    for coating, feature, stage, method, purpose, along, standing, at in rows:
+        swath = LineSwath(Swath(along=along).parts, standing, at)
+        found[coating].append(FeatureSweep(feature, stage, method, purpose, swath))
     return found
 
 

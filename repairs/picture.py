@@ -20,6 +20,7 @@ from mapping.density import ContractVerdict, Density, DensityDecision
 from mapping.zones import Zone
 from repairs import gates, ground
 from repairs.counting import FlawPicture, Marks, flaws_of, limit_of
+from repairs.feature_ground import FeaturesPicture, coverage_asked, features_at
 from repairs.gates import Gate, Whose, square_metres
 from repairs.gathered import Gathered, gather, with_what_is_shown
 from repairs.ground import ExcludedGround, GroundPicture, TestableGround, UndecidedExclusion
@@ -80,6 +81,7 @@ class ZonePicture:
     open_per_100_m2: float | None
     patches: tuple[PatchPicture, ...]
     thickness: ThicknessVerdict | None
+    features: FeaturesPicture
     gates: tuple[Gate, ...]
     release: ReleasePicture | None
     turn: Turn | None
@@ -173,7 +175,8 @@ def _picture(
     if stage is not final:
         final_flaws = flaws_of(coating, rows, final.name, found[final.name].ground.stands, marks)
         final_contract = _counts(terms, final_flaws, found[final.name]).contract
-    facts = facts_of(coating, rows, Seen(at, asked, testable, flaws, patches, final_contract, thickness))
+    marked = coverage_asked(coating, rows)
+    facts = facts_of(coating, rows, Seen(at, asked, testable, flaws, patches, final_contract, thickness, marked))
     judged = tuple(gates.gates(facts, area))
     open_flaws = sum(flaw.is_open for flaw in flaws)
     release = _release(rows.releases.get(coating.pk, ()), judged)
@@ -198,6 +201,7 @@ def _picture(
         open_per_100_m2=100 * open_flaws / here.testable_m2 if here.testable_m2 > 0 else None,
         patches=patches,
         thickness=thickness,
+        features=features_at(coating, rows, stage.name),
         gates=judged,
         release=release,
         turn=_turn(judged) if swept else Turn("crew", coating.begun_at, "Not swept yet: no run has been made."),

@@ -14,6 +14,7 @@ from inspections.runs import Run
 from inspections.thickness import SPOTS_PER_AREA, ThicknessVerdict
 from mapping.density import ContractVerdict
 from repairs.counting import FlawPicture
+from repairs.feature_gate import FeatureCoverage
 from repairs.gates import Concession as Conceded
 from repairs.gates import Evidence, Facts, PatchFact, StageCoverage
 from repairs.gathered import Gathered, Word
@@ -34,6 +35,7 @@ class Seen:
     patches: Sequence[PatchPicture]
     contract: ContractVerdict | None
     thickness: ThicknessVerdict | None
+    features: tuple[FeatureCoverage, ...] = ()
 
 
 def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
@@ -52,6 +54,7 @@ def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
         "nothing_open": _first(ended_at for _, ended_at in open_swaths),
         "exclusions": _first(row.drawn_at for row in seen.testable.undecided),
         "coverage": coating.begun_at if any(picture.holes for _, _, picture in seen.grounds) else None,
+        "features": coating.begun_at if any(row.missing or not row.marked for row in seen.features) else None,
         "classified": _first(flaw.found_at for flaw in unlooked),
         "contract": _first(flaw.found_at for flaw in seen.flaws if flaw.counted),
         "patches": _first([flaw.found_at for flaw in loose] + [patch.since for patch in waiting if patch.since]),
@@ -59,6 +62,7 @@ def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
     return Facts(
         now=seen.at,
         coverage=tuple(_stage_coverage(*row) for row in seen.grounds),
+        features=seen.features,
         held_swaths=sum(standing == "held" for standing, _ in open_swaths),
         pending_swaths=sum(standing == "pending" for standing, _ in open_swaths),
         open_runs=tuple(run.label for run in open_runs),
@@ -165,6 +169,7 @@ def _evidence(coating: Coating, rows: Gathered, seen: Seen, runs: Sequence[Run])
         "nothing_open": checked or closed,
         "exclusions": decided or hand_in,
         "coverage": closed,
+        "features": closed if seen.features else (issued,),
         "classified": _latest(rows.looks.get(coating.pk, ()), "flaw classified") or hand_in,
         "contract": (issued, *closed),
         "thickness": measured if seen.thickness else (issued,),

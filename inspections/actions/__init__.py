@@ -5,6 +5,7 @@ from __future__ import annotations
 from inspections.actions import (
     checks,
     equipment,
+    features,
     findings,
     ground,
     importing,
@@ -18,6 +19,7 @@ from inspections.actions import (
 __all__ = [
     "checks",
     "equipment",
+    "features",
     "findings",
     "ground",
     "importing",

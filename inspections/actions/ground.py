@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -28,9 +29,9 @@ from mapping.fields import RegionField
 from mapping.surfaces import Surface
 
 
-class MarkSwept(SheetOrder):
-    place = RegionField(label="Swept", help_text="A stretch, a stretch between two clock positions, or a lane of it.")
-    lane = serializers.CharField(max_length=60, required=False, allow_blank=True, default="")
+class Sweeping(SheetOrder):
+    """When something was swept: from the press before until now, unless times are given."""
+
     island = serializers.CharField(max_length=60, required=False, allow_blank=True, default="")
     started_at = serializers.DateTimeField(
         required=False, help_text="Leave empty: since the press before, or the run's opening."
@@ -43,6 +44,11 @@ class MarkSwept(SheetOrder):
         help_text="Place of the press it starts from; left out where times were edited by hand.",
     )
 
+
+class MarkSwept(Sweeping):
+    place = RegionField(label="Swept", help_text="A stretch, a stretch between two clock positions, or a lane of it.")
+    lane = serializers.CharField(max_length=60, required=False, allow_blank=True, default="")
+
     @staticmethod
     def surface_of(run: Run) -> Surface:
         return run.sheet.coating.zone.surface
@@ -51,6 +57,11 @@ class MarkSwept(SheetOrder):
 @action("mark_swept", takes=MarkSwept, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title="Swept")
 def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
     """Mark ground as swept: from the press before (or the opening of the run) until now, unless times are given."""
+    return record_swath(act, run, given, swath_row)
+
+
+def record_swath(act: Acting, run: Run, given: dict[str, Any], row: Callable[..., Swath]) -> Swath:
+    """Store what `row` makes of the input and when it was swept, and judge it."""
     check_may_record(act, run)
     sheet = fresh(run.sheet)
     hand_timed = given.get("start_seq") is None and bool(given.get("started_at") or given.get("ended_at"))
@@ -59,7 +70,7 @@ def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
     before = sheet.last_seq if seq is None else seq - 1  # late arrivals have their place between others
     started_at = given.get("started_at") or _press_before(run, ended_at)
     swath = act.insert(
-        swath_row(
+        row(
             act,
             run,
             given,
@@ -88,12 +99,8 @@ def swath_row(
     orders: tuple[int, int],
     hand_timed: bool,
 ) -> Swath:
-    """A swath as a row, not yet stored: start and end by the clock and by order of recording."""
-    started_at, ended_at = times
-    if started_at > ended_at:
-        zone = run.sheet.coating.zone.asset.zone_info
-        start, end = (f"{at.astimezone(zone):%H:%M}" for at in times)
-        act.refuse("started_at", f"It starts at {start}, after its end at {end}.")
+    """A swath of ground as a row, not yet stored: start and end by the clock and by order of recording."""
+    check_times(act, run, times)
     said, shape = given["place"]
     low, high = stretch_range(MarkSwept.surface_of(run), shape)
     return Swath(
@@ -106,12 +113,20 @@ def swath_row(
         stretch_low=low,
         stretch_high=high,
         island=given["island"],
-        started_at=started_at,
-        ended_at=ended_at,
+        started_at=times[0],
+        ended_at=times[1],
         start_seq=orders[0],
         sheet_seq=orders[1],
         hand_timed=hand_timed,
     )
+
+
+def check_times(act: Acting, run: Run, times: tuple[datetime, datetime]) -> None:
+    """Refuse a sweep that starts after its end."""
+    if times[0] > times[1]:
+        zone = run.sheet.coating.zone.asset.zone_info
+        start, end = (f"{at.astimezone(zone):%H:%M}" for at in times)
+        act.refuse("started_at", f"It starts at {start}, after its end at {end}.")
 
 
 def _press_before(run: Run, ended_at: datetime) -> datetime:

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from mapping.actions import joints, places, zone_tables, zones
+from mapping.actions import features, joints, places, zone_tables, zones
 
-__all__ = ["joints", "places", "zone_tables", "zones"]
+__all__ = ["features", "joints", "places", "zone_tables", "zones"]

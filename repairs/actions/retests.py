@@ -131,7 +131,7 @@ def _witness(act: Acting, patch: Patch, email: str) -> Person:
 def _swath(act: Acting, patch: Patch, pk: Any, passed: bool) -> Swath:
     """The retest's swath; refused when it cannot prove the patch."""
     swath = (
-        Swath.objects.filter(pk=pk, run__sheet__coating=patch.coating_id, run__purpose=Run.Purpose.RETEST)
+        Swath.objects.filter(pk=pk, feature=None, run__sheet__coating=patch.coating_id, run__purpose=Run.Purpose.RETEST)
         .select_related("run__sheet", "run__recorder")
         .first()
     )

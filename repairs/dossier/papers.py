@@ -159,7 +159,7 @@ def papers_of(coating: Coating) -> Papers:
 
 def _tallies(coating: Coating) -> dict[UUID, tuple[Tally, ...]]:
     rows = (
-        Swath.objects.filter(run__sheet__coating=coating, struck_at=None)
+        Swath.objects.filter(run__sheet__coating=coating, struck_at=None, feature=None)
         .values_list("run", "standing", "cause")
         .annotate(swaths=Count("pk"), area_m2=Sum("area"))
         .order_by("run", "standing", "cause")

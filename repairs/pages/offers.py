@@ -48,7 +48,11 @@ def settle_retest(person: Person, patch: Patch) -> Offers:
     """Swaths of retest runs that reach the patch, the latest first. Whoever may not retest it is refused here already."""
     retester_organisation(person, patch)
     swaths = Swath.objects.filter(
-        run__sheet__coating=patch.coating, run__purpose=Run.Purpose.RETEST, run__struck_at=None, struck_at=None
+        feature=None,
+        run__sheet__coating=patch.coating,
+        run__purpose=Run.Purpose.RETEST,
+        run__struck_at=None,
+        struck_at=None,
     ).select_related("run__sheet")
     reaching = [row for row in swaths.order_by("-ended_at")[:500] if row.shape.intersects(patch.shape)]
     return {"swath": [(str(row.pk), f"{row.said}, run {row.run.label}, {row.standing}") for row in reaching[:20]]}

@@ -69,6 +69,7 @@ def _rows(scene: Scene, owner: Organisation) -> dict[type[Row], Row]:
         scene.asset, scene.zone, scene.specification, scene.coating, scene.sheet, run, event, check, swath, flaw, classified,
         patch, step, exclusion, detector, electrode, owner,
         scene.do("add_landmark", scene.crew, scene.asset, kind="girth weld", name="GW 7", at="1+006.00"),
+        scene.do("add_feature", scene.crew, scene.zone, kind="weld", name="W-7", place="1+006.00, all around"),
         scene.do("record_permit", scene.crew, scene.coating, number="HW-1", gas_reading="0 % LEL", tester="A. Moss",
                  expires_at="2031-01-01T00:00:00Z"),
         scene.do("record_atmosphere", scene.crew, scene.coating, air=20, humidity=50, steel=[18]),

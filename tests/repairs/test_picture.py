@@ -199,7 +199,7 @@ def test_no_gate_is_green_without_a_name_and_a_date() -> None:
 def test_a_fresh_zone_has_no_green_gate_that_rests_on_nobody() -> None:
     picture = zone_picture(pipe_scene().coating)
 
-    assert {gate.code for gate in picture.gates if gate.state == "green"} == {"thickness"}
+    assert {gate.code for gate in picture.gates if gate.state == "green"} == {"features", "thickness"}
 
 
 @database
