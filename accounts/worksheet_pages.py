@@ -37,6 +37,11 @@ class Asked(NamedTuple):
     told: tuple[Told, ...]
     link: str
 
+    @property
+    def later(self) -> list[FormRow]:
+        """What is seldom needed."""
+        return [row for row in self.rows if row.later]
+
 
 def is_open(request: HttpRequest) -> bool:
     """Whether worksheets are there for whoever asks."""
@@ -97,10 +102,10 @@ def ask(sheet: Worksheet, variant: str, typed: QueryDict, units: str) -> Asked:
     """Read what was typed, work it out, and show both."""
     reader = Reader(units)
     empty: MultiValueDict[str, Any] = MultiValueDict()
-    given = {**given_from_page(sheet.form(variant), typed, empty, reader), "units": units}
+    given = {**given_from_page(sheet.form(variant), typed, empty, reader), **sheet.known(variant), "units": units}
     answer, errors = None, None
     try:
-        answer = sheet.answer(sheet.form(variant, data=given, context={"page_units": units}))
+        answer = sheet.answer(sheet.form(data=given, context={"page_units": units}))
     except ValidationError as refused:
         errors = refused.detail
     rows = form_rows(sheet.form(variant), reader=reader, typed=typed, errors=errors, hidden=("units",))

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Literal, NamedTuple
+from typing import Any, ClassVar, Literal, NamedTuple
 
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
@@ -101,6 +101,7 @@ class Label(NamedTuple):
     x: float
     y: float
     text: str
+    anchor: str = "start"
 
 
 @dataclass(frozen=True)
@@ -130,7 +131,9 @@ class Answer:
 
 
 class WorksheetGiven(serializers.Serializer):
-    """What every worksheet takes. `variant` narrows a page's form to what one kind of thing needs."""
+    """What every worksheet takes. `variant` narrows a page's form to one kind of thing, named by `variant_field`."""
+
+    variant_field: ClassVar[str] = ""
 
     def __init__(self, *args: Any, variant: str = "", **kwargs: Any) -> None:
         self.variant = variant
@@ -172,6 +175,10 @@ class Worksheet:
 
     def form(self, variant: str = "", **kwargs: Any) -> WorksheetGiven:
         return self.takes(variant=variant, **kwargs)
+
+    def known(self, variant: str) -> dict[str, str]:
+        """What a page of this variant need not ask."""
+        return {self.takes.variant_field: variant} if variant else {}
 
     def answer(self, given: WorksheetGiven) -> Answer:
         """The answer to what was given. Raises ValidationError, naming field and value where one is to blame."""

@@ -113,5 +113,5 @@ OTHER_READS = {
     "zones/<uuid:pk>/files/xlsx/": "read_zone_xlsx",
     "zones/<uuid:pk>/picture/": "read_zone_picture",
 }
-WORKSHEETS = ("density", "dew-point")
+WORKSHEETS = ("density", "dew-point", "position", "surface")
 OPEN_TO_ALL = ("", "schema/", "problems/", "worksheets/", *(f"worksheets/{name}/" for name in WORKSHEETS))
