@@ -17,9 +17,11 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any, NoReturn, TypeVar
 from uuid import UUID
 
+from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.functional import Promise
 from rest_framework import serializers
 from rest_framework.exceptions import APIException, NotFound, PermissionDenied, ValidationError
 
@@ -28,6 +30,7 @@ from accounts.ids import new_id
 from accounts.people import Organisation, Person, Role
 from accounts.rows import Row, Strikeable
 from accounts.sync import set_aside
+from accounts.wording import noted, say
 
 AnyRow = TypeVar("AnyRow", bound=Row)
 Rule = Callable[["Acting", Any, dict[str, Any]], Any]
@@ -42,6 +45,10 @@ class Conflict(APIException):
 
     status_code = 409
     default_code = "conflict"
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__(say(sentence))
+        self.kept = sentence  # what is kept of it is English
 
 
 class AlreadyRecorded(Exception):
@@ -120,6 +127,7 @@ class Acting:
     device_at: datetime
     _rows: dict[UUID, Row] = field(default_factory=dict)
     _told: list[tuple[UUID | None, Any]] = field(default_factory=list)
+    said: list[Any] = field(default_factory=list)
 
     @property
     def id(self) -> UUID:
@@ -128,7 +136,7 @@ class Acting:
 
     def insert(self, row: AnyRow) -> AnyRow:
         if row.pk == self.operation and type(row)._default_manager.filter(pk=row.pk).exists():
-            raise Conflict(f"The id {row.pk} belongs to something else already. What you sent is set aside, not lost.")
+            raise Conflict(noted("The id belongs to something else already. What you sent is set aside, not lost."))
         row.save(force_insert=True)
         self._rows[row.pk] = row
         return row
@@ -154,9 +162,9 @@ class Acting:
         if not isinstance(row, Strikeable):
             raise TypeError(f"{type(row).__name__} cannot be struck out")
         if row.struck_at is not None:
-            self.refuse("why", "This has been struck out already.")
+            self.refuse("why", say("This has been struck out already."))
         if not why.strip():
-            self.refuse("why", "Say why it is struck out.")
+            self.refuse("why", say("Say why it is struck out."))
         struck: Any = row
         return self.amend(struck, struck_at=self.now, struck_by=self.person, struck_why=why.strip())
 
@@ -164,9 +172,19 @@ class Acting:
     def consequences(self) -> tuple[Any, ...]:
         return tuple(what for _, what in self._told)
 
-    def tell(self, what: Any, on: UUID | None = None) -> None:
-        """Note a consequence (a sentence, or plain data) in the entries; `on` names the one record that it is about."""
-        self._told.append((on, what))
+    def tell(self, what: Any, /, on: UUID | None = None, **gaps: Any) -> None:
+        """Note a consequence (a sentence with gaps, or plain data) in the entries; `on` names the one record it is about.
+
+        The record keeps the sentence in English, whoever acts; the press is answered in the person's language. What
+        fills a gap is put into words once for each, so give the thing itself or lazy words.
+        """
+        if isinstance(what, str | Promise):
+            self.said.append(say(str(what), **gaps))
+            with translation.override(settings.LANGUAGE_CODE):
+                self._told.append((on, say(str(what), **gaps)))
+        else:
+            self.said.append(what)
+            self._told.append((on, what))
 
     def refuse(self, name: str, message: str) -> NoReturn:
         """Stop: the named input cannot be taken; nothing is written."""
@@ -175,12 +193,16 @@ class Acting:
 
 @dataclass(frozen=True)
 class Done:
-    """What perform answers. `status` is "recorded" or "already"; `made` is the function's result (None when already)."""
+    """What perform answers. `status` is "recorded" or "already"; `made` is the function's result (None when already).
+
+    `consequences` are as the record keeps them, `said` the same in the language of whoever acted.
+    """
 
     status: str
     entry: record.Entry
     made: Any
     consequences: tuple[Any, ...]
+    said: tuple[Any, ...] = ()
 
 
 def perform(
@@ -212,7 +234,7 @@ def perform(
             return _perform(what, person, target, given, heard, operation, request_digest, now, at, sent_at, may_decide)
     except Conflict as problem:
         meant_for = access.record_id(find(person, what.on, target))
-        set_aside(operation, name, UUID(str(target)), person, record.plain(heard), str(problem.detail), meant_for)
+        set_aside(operation, name, UUID(str(target)), person, record.plain(heard), problem.kept, meant_for)
         raise
 
 
@@ -236,9 +258,7 @@ def _perform(
     earlier = record.Entry.objects.filter(record=locked, operation=operation).first()
     if earlier is not None:
         if earlier.request_digest != request_digest:
-            raise Conflict(
-                f"The id {operation} was used before with other content. What you sent is set aside, not lost."
-            )
+            raise Conflict(noted("The id was used before with other content. What you sent is set aside, not lost."))
         return Done("already", earlier, None, ())
     above = None if what.on.record_path == "self" else what.on._base_manager.select_related(what.on.record_path)
     row.refresh_from_db(from_queryset=above)
@@ -246,9 +266,9 @@ def _perform(
     allowed = [role for role in held if role in what.roles]
     if not allowed:
         names = ", ".join(sorted(role.label.lower() for role in what.roles))
-        raise PermissionDenied(f'"{what.title}" is done by: {names}.')
+        raise PermissionDenied(say('"{what}" is done by: {names}.', what=what.title, names=names))
     if what.decision and not may_decide:
-        raise PermissionDenied("This token may not decide. Sign in, or make a token that may.")
+        raise PermissionDenied(say("This token may not decide. Sign in, or make a token that may."))
     act = Acting(what, person, held[allowed[0]], frozenset(held), operation, now, at)
     form = what.takes(data=given, context={"act": act, "target": row})
     form.is_valid(raise_exception=True)
@@ -256,9 +276,9 @@ def _perform(
     try:
         made = what.rule(act, row, form.validated_data)
     except AlreadyRecorded as found:
-        return Done("already", found.entry, None, (str(found),))
+        return Done("already", found.entry, None, (str(found),), (say(str(found)),))
     entries = _write(act, row, own, records, heard, request_digest, sent_at)
-    return Done("recorded", entries[0], made, act.consequences)
+    return Done("recorded", entries[0], made, act.consequences, tuple(act.said))
 
 
 def _untellable(heard: Mapping[str, Any]) -> dict[str, list[str]]:
@@ -268,14 +288,21 @@ def _untellable(heard: Mapping[str, Any]) -> dict[str, list[str]]:
         try:
             record.canonical(value)
         except ValueError:
-            wrong[name] = ["This holds a number without end or half a character, which cannot be kept."]
+            wrong[name] = [say("This holds a number without end or half a character, which cannot be kept.")]
     return wrong
 
 
 def _check_years(given: Mapping[str, Any]) -> None:
     low, high = YEARS
     wrong = {
-        name: [f"{value:%Y-%m-%d} is no day to work on; years from {low} to {high} are taken."]
+        name: [
+            say(
+                "{value:%Y-%m-%d} is no day to work on; years from {low} to {high} are taken.",
+                value=value,
+                low=low,
+                high=high,
+            )
+        ]
         for name, value in given.items()
         if isinstance(value, date) and not low <= value.year <= high
     }
@@ -333,7 +360,7 @@ def find(person: Person, model: type[AnyRow], pk: UUID | str) -> AnyRow:
     try:
         return rows.get(pk=UUID(str(pk)))
     except (model.DoesNotExist, ValueError):
-        raise NotFound(f"There is no such {model._meta.verbose_name}.") from None
+        raise NotFound(say("There is no such {thing}.", thing=say(str(model._meta.verbose_name)))) from None
 
 
 def may(person: Person, name: str, target: Row) -> bool:

@@ -20,7 +20,7 @@ from accounts.wording import say
 
 
 class OrganisationGiven(serializers.Serializer):
-    name = serializers.CharField(label="Name of the organisation", max_length=120)
+    name = serializers.CharField(label=_("Name of the organisation"), max_length=120)
 
 
 @action(
@@ -28,12 +28,12 @@ class OrganisationGiven(serializers.Serializer):
     takes=OrganisationGiven,
     roles={Role.ADMIN},
     on=Organisation,
-    title="Add organisation",
+    title=_("Add organisation"),
 )
 def create_organisation(act: Acting, beside: Organisation, given: dict[str, Any]) -> Organisation:
     """Adds another organisation (an inspection firm, a contractor); whoever adds it administers it."""
     if Organisation.objects.filter(name__iexact=given["name"]).exists():
-        act.refuse("name", f'There is an organisation "{given["name"]}" already. Choose another name.')
+        act.refuse("name", say('There is an organisation "{name}" already. Choose another name.', name=given["name"]))
     made = act.insert(Organisation(id=act.id, name=given["name"]))
     act.insert(Appointment(person=act.person, organisation=made, asset=None, role=Role.ADMIN, since=act.now))
     return made
@@ -44,16 +44,16 @@ class PersonGiven(serializers.Serializer):
 
     private = ("email", "name")
 
-    name = serializers.CharField(label="Name", max_length=120)
-    email = serializers.EmailField(label="Email address", max_length=254)
+    name = serializers.CharField(label=_("Name"), max_length=120)
+    email = serializers.EmailField(label=_("Email address"), max_length=254)
 
 
-@action("invite_person", takes=PersonGiven, roles={Role.ADMIN}, on=Organisation, title="Invite")
+@action("invite_person", takes=PersonGiven, roles={Role.ADMIN}, on=Organisation, title=_("Invite"))
 def invite_person(act: Acting, organisation: Organisation, given: dict[str, Any]) -> Person:
     """Adds a person to the organisation; they set a password by the link they are sent."""
     email = given["email"].lower()
     if Person.objects.filter(email=email).exists():
-        act.refuse("email", f"{email} has an account already. Appoint this person instead.")
+        act.refuse("email", say("{email} has an account already. Appoint this person instead.", email=email))
     person = Person(id=act.id, organisation=organisation, name=given["name"], email=email)
     person.set_unusable_password()
     return act.insert(person)
@@ -65,16 +65,19 @@ class AppointmentEverywhereGiven(serializers.Serializer):
     private = ("email",)
 
     email = serializers.EmailField(
-        label="Person", max_length=254, help_text="By the email address they sign in with.", style={"tiles": False}
+        label=_("Person"),
+        max_length=254,
+        help_text=_("By the email address they sign in with."),
+        style={"tiles": False},
     )
-    role = serializers.ChoiceField(label="Role", choices=Role.choices)
+    role = serializers.ChoiceField(label=_("Role"), choices=Role.choices)
 
 
 class AppointmentGiven(AppointmentEverywhereGiven):
     """A person by email, the role, and for whom they act."""
 
     organisation = serializers.UUIDField(
-        label="Acts for", required=False, help_text="Left out: the person's own organisation."
+        label=_("Acts for"), required=False, help_text=_("Left out: the person's own organisation.")
     )
 
 
@@ -94,7 +97,7 @@ def _employer(asset: Asset, given: Mapping[str, Any]) -> Iterable[UUID]:
     takes=AppointmentGiven,
     roles={Role.ADMIN},
     on=Asset,
-    title="Appoint on this asset",
+    title=_("Appoint on this asset"),
     reaches=_employer,
 )
 def appoint(act: Acting, asset: Asset, given: dict[str, Any]) -> Appointment:
@@ -111,7 +114,7 @@ def appoint(act: Acting, asset: Asset, given: dict[str, Any]) -> Appointment:
     takes=AppointmentEverywhereGiven,
     roles={Role.ADMIN},
     on=Organisation,
-    title="Appoint on all assets",
+    title=_("Appoint on all assets"),
 )
 def appoint_everywhere(act: Acting, organisation: Organisation, given: dict[str, Any]) -> Appointment:
     """Gives a person a role on every asset the organisation owns, now and later."""
@@ -123,7 +126,10 @@ def _person(act: Acting, email: str) -> Person:
         visible(act.person, Person).filter(email=email.lower(), is_active=True).select_related("organisation").first()
     )
     if person is None:
-        act.refuse("email", f"{email} is nobody in the organisations you administer or work for. Invite them first.")
+        act.refuse(
+            "email",
+            say("{email} is nobody in the organisations you administer or work for. Invite them first.", email=email),
+        )
     assert person is not None
     return person
 
@@ -131,7 +137,7 @@ def _person(act: Acting, email: str) -> Person:
 def _organisation(act: Acting, pk: UUID) -> Organisation:
     organisation = visible(act.person, Organisation).filter(pk=pk).first()
     if organisation is None:
-        act.refuse("organisation", f"{pk} is no organisation you can see.")
+        act.refuse("organisation", say("{pk} is no organisation you can see.", pk=pk))
     assert organisation is not None
     return organisation
 
@@ -139,63 +145,72 @@ def _organisation(act: Acting, pk: UUID) -> Organisation:
 def _appoint(act: Acting, person: Person, organisation: Organisation, asset: Asset | None, role: Role) -> Appointment:
     same = Appointment.objects.filter(person=person, organisation=organisation, asset=asset, role=role, until=None)
     if same.exists():
-        act.refuse("role", f"{person.name} is {role.label.lower()} there already.")
+        act.refuse("role", say("{person} is {role} there already.", person=person.name, role=role.label.lower()))
     return act.insert(
         Appointment(id=act.id, person=person, organisation=organisation, asset=asset, role=role, since=act.now)
     )
 
 
-@action("end_appointment", takes=NoInput, roles={Role.ADMIN}, on=Appointment, title="End appointment")
+@action("end_appointment", takes=NoInput, roles={Role.ADMIN}, on=Appointment, title=_("End appointment"))
 def end_appointment(act: Acting, appointment: Appointment, given: dict[str, Any]) -> Appointment:
     """Ends an appointment now; what was done under it stays."""
     if appointment.until is not None:
-        act.refuse("non_field_errors", "This appointment has ended already.")
+        act.refuse("non_field_errors", say("This appointment has ended already."))
     if appointment.role == Role.ADMIN and appointment.asset_id is None:
         others = Appointment.objects.in_force(act.now).filter(
             organisation=appointment.organisation, asset=None, role=Role.ADMIN
         )
         if not others.exclude(pk=appointment.pk).exists():
-            act.refuse("non_field_errors", "This is the last administrator. Appoint another one first.")
+            act.refuse("non_field_errors", say("This is the last administrator. Appoint another one first."))
     return act.amend(appointment, until=act.now)
 
 
 class AssetGiven(serializers.Serializer):
     """What is coated, and how places on it are spoken."""
 
-    name = serializers.CharField(label="Name", max_length=120, help_text='As people call it: "Tank 7", "North main".')
-    kind = serializers.CharField(
-        label="What it is", max_length=60, help_text='In words: "buried water transmission main".'
+    name = serializers.CharField(
+        label=_("Name"), max_length=120, help_text=_('As people call it: "Tank 7", "North main".')
     )
-    place = serializers.CharField(label="Place", max_length=120, required=False, allow_blank=True, default="")
+    kind = serializers.CharField(
+        label=_("What it is"), max_length=60, help_text=_('In words: "buried water transmission main".')
+    )
+    place = serializers.CharField(label=_("Place"), max_length=120, required=False, allow_blank=True, default="")
     time_zone = serializers.CharField(
-        label="Time zone", max_length=60, help_text='Times on pages and documents are shown in it: "Europe/Oslo".'
+        label=_("Time zone"), max_length=60, help_text=_('Times on pages and documents are shown in it: "Europe/Oslo".')
     )
     unit_system = serializers.ChoiceField(
-        label="Positions are spoken in", choices=Asset.UnitSystem.choices, default=Asset.UnitSystem.METRIC
+        label=_("Positions are spoken in"), choices=Asset.UnitSystem.choices, default=Asset.UnitSystem.METRIC
     )
-    foot = serializers.ChoiceField(label="Which foot", choices=Asset.Foot.choices, default=Asset.Foot.INTERNATIONAL)
+    foot = serializers.ChoiceField(label=_("Which foot"), choices=Asset.Foot.choices, default=Asset.Foot.INTERNATIONAL)
     chainage_start = serializers.FloatField(
-        label="Lowest chainage", default=0.0, help_text="In metres, or in feet on an imperial asset; may be negative."
+        label=_("Lowest chainage"),
+        default=0.0,
+        help_text=_("In metres, or in feet on an imperial asset; may be negative."),
     )
     station_equations = StationEquationsField(
-        label="Station equations",
+        label=_("Station equations"),
         required=False,
         default=list,
-        help_text='Where stationing jumps, one a line, in the order along the asset: "1225.00 back = 1250.00 ahead".',
+        help_text=_(
+            'Where stationing jumps, one a line, in the order along the asset: "1225.00 back = 1250.00 ahead".'
+        ),
     )
     datum = serializers.CharField(
-        label="Datum",
+        label=_("Datum"),
         max_length=200,
         required=False,
         allow_blank=True,
         default="",
-        help_text='Where chainage or azimuth is counted from: "azimuth 0 at the manway, clockwise from above".',
+        help_text=_('Where chainage or azimuth is counted from: "azimuth 0 at the manway, clockwise from above".'),
     )
 
     def validate_time_zone(self, name: str) -> str:
         if name not in available_timezones():
             raise serializers.ValidationError(
-                f'"{name}" is no time zone. Write a name of the IANA database: Europe/Oslo, America/Denver, UTC.'
+                say(
+                    '"{name}" is no time zone. Write a name of the IANA database: Europe/Oslo, America/Denver, UTC.',
+                    name=name,
+                )
             )
         return name
 
@@ -204,27 +219,34 @@ class AssetGiven(serializers.Serializer):
         return given
 
 
-@action("create_asset", takes=AssetGiven, roles={Role.OWNER, Role.ADMIN}, on=Organisation, title="Create asset")
+@action("create_asset", takes=AssetGiven, roles={Role.OWNER, Role.ADMIN}, on=Organisation, title=_("Create asset"))
 def create_asset(act: Acting, organisation: Organisation, given: dict[str, Any]) -> Asset:
     """Adds an asset the organisation owns."""
     if Asset.objects.filter(organisation=organisation, name=given["name"]).exists():
-        act.refuse("name", f'{organisation.name} has an asset "{given["name"]}" already. Choose another name.')
+        act.refuse(
+            "name",
+            say(
+                '{organisation} has an asset "{name}" already. Choose another name.',
+                organisation=organisation.name,
+                name=given["name"],
+            ),
+        )
     return act.insert(Asset(id=act.id, organisation=organisation, **given))
 
 
 class UnitsGiven(serializers.Serializer):
     units = serializers.ChoiceField(
-        label="Show figures in",
+        label=_("Show figures in"),
         choices=Person.Units.choices,
-        help_text="Positions are always spoken in the asset's own system.",
+        help_text=_("Positions are always spoken in the asset's own system."),
     )
 
 
-@action("amend_my_units", takes=UnitsGiven, roles=set(Role), on=Person, title="Change my units")
+@action("amend_my_units", takes=UnitsGiven, roles=set(Role), on=Person, title=_("Change my units"))
 def amend_my_units(act: Acting, person: Person, given: dict[str, Any]) -> Person:
     """Changes the units a person reads figures in; everybody changes only their own."""
     if person.pk != act.person.pk:
-        raise PermissionDenied("Units are changed by the person who reads them.")
+        raise PermissionDenied(say("Units are changed by the person who reads them."))
     return act.amend(person, units=given["units"])
 
 

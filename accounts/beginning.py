@@ -15,6 +15,7 @@ from django.utils import timezone
 from accounts import record
 from accounts.ids import new_id
 from accounts.people import Appointment, Organisation, Person, Role
+from accounts.wording import say
 
 
 class AlreadyBegun(Exception):
@@ -36,7 +37,9 @@ def begin_with(*, organisation: str, name: str, email: str, password: str | None
     validate_email(email)
     with transaction.atomic():
         if Organisation.objects.exists():
-            raise AlreadyBegun("Barespot has begun here already: sign in, or ask an administrator for an invitation.")
+            raise AlreadyBegun(
+                say("Barespot has begun here already: sign in, or ask an administrator for an invitation.")
+            )
         firm = Organisation(name=organisation)
         person = Person(organisation=firm, name=name, email=email)
         if password is None:

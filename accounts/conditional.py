@@ -16,6 +16,8 @@ from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from accounts.wording import say
+
 ANY = "*"
 
 
@@ -41,4 +43,9 @@ def check_version(request: Request, version: int) -> None:
     held = parse_etags(request.headers["If-Match"])
     versions = {tag.strip('"').partition("-")[0] for tag in held if not tag.startswith("W/")}
     if ANY not in held and str(version) not in versions:
-        raise Changed(f"It was changed meanwhile: its version is {version}. Read it again, then send this again.")
+        raise Changed(
+            say(
+                "It was changed meanwhile: its version is {version}. Read it again, then send this again.",
+                version=version,
+            )
+        )

@@ -18,9 +18,9 @@ from rest_framework.fields import empty
 from accounts.problems import allowed
 from accounts.typed import LISTS, NOBODY, Reader, items_posted, must_be_answered
 from accounts.units import Quantity, QuantityField, from_si
-from accounts.wording import say
+from accounts.wording import noted, say
 
-EMPTY = "Fill this in."
+EMPTY = noted("Fill this in.")
 MOST_TILES = 6
 LONG_TEXT = 500
 LOCAL = "%Y-%m-%dT%H:%M"
@@ -196,7 +196,7 @@ def _row(
 def _allowed(each: serializers.Field, errors: tuple[str, ...]) -> str:
     """What the field takes, unless its messages say so already or it was only left empty."""
     words = allowed(each)
-    said = not errors or errors == (EMPTY,) or any(words in error for error in errors)
+    said = not errors or errors == (say(EMPTY),) or any(words in error for error in errors)
     return "" if said else words
 
 
@@ -221,18 +221,22 @@ def _kind(each: serializers.Field, options: Sequence[tuple[str, str]] | None) ->
         if many:
             return "ticks", offered
         if len(offered) <= MOST_TILES and each.style.get("tiles", True):
-            return "tiles", offered if _must_say(each) else [("", "not said"), *offered]
-        return "select", [("", "choose" if each.required else "not said"), *offered]
+            return "tiles", offered if _must_say(each) else [("", say("not said")), *offered]
+        return "select", [("", say("choose") if each.required else say("not said")), *offered]
     if isinstance(inner, serializers.FileField):
         return "file", []
     if isinstance(each, serializers.BooleanField):
         if must_be_answered(each):
-            return "tiles", [("true", "yes"), ("false", "no")]
-        return ("tiles", [("true", "yes"), ("false", "no"), ("", "not said")]) if each.allow_null else ("tick", [])
+            return "tiles", _yes_or_no()
+        return ("tiles", [*_yes_or_no(), ("", say("not said"))]) if each.allow_null else ("tick", [])
     long = isinstance(each, serializers.CharField) and (each.max_length or 0) >= LONG_TEXT
     if many or long or isinstance(each, serializers.JSONField) or each.style.get("base_template") == "textarea.html":
         return "area", []
     return "text", []
+
+
+def _yes_or_no() -> list[tuple[str, str]]:
+    return [("true", say("yes")), ("false", say("no"))]
 
 
 def _attributes(each: serializers.Field, kind: str) -> dict[str, str]:
@@ -309,9 +313,9 @@ def messages_of(detail: Any) -> tuple[str, ...]:
     if isinstance(detail, list | tuple):
         return tuple(text for inner in detail for text in messages_of(inner))
     if getattr(detail, "code", "") in {"required", "blank", "null"}:
-        return (EMPTY,)
+        return (say(EMPTY),)
     return (str(detail),)
 
 
 def _place(key: Any) -> str:
-    return f"number {int(key) + 1}: " if str(key).isdigit() else f"{key}: "
+    return f"{say('number {number}', number=int(key) + 1)}: " if str(key).isdigit() else f"{key}: "

@@ -141,7 +141,7 @@ def check_may(person: Person, name: str, target: Row) -> None:
     if not may(person, name, target):
         what = REGISTRY[name]
         names = ", ".join(sorted(role.label.lower() for role in what.roles))
-        raise PermissionDenied(f'"{what.title}" is done by: {names}.')
+        raise PermissionDenied(say('"{what}" is done by: {names}.', what=what.title, names=names))
 
 
 class SeeOther(HttpResponseRedirect):
@@ -228,7 +228,11 @@ def act_on_page(
         return page(422, request.POST, errors=refused.detail, operation=operation)
     except Conflict as refused:
         # The page's id was used up by an earlier press; the next press is a new operation.
-        return page(409, request.POST, errors=[f"{refused.detail} Press again to record this as something new."])
+        return page(
+            409,
+            request.POST,
+            errors=[say("{detail} Press again to record this as something new.", detail=refused.detail)],
+        )
     words = success(done) if callable(success) else success
     if words:
         messages.success(request, words)

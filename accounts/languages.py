@@ -6,12 +6,15 @@ What is stored or hashed is English whoever acts: nothing here touches it.
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date, datetime
 from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
-from django.utils import translation
+from django.utils import timezone, translation
+from django.utils.formats import date_format
+from django.utils.functional import lazy
 
 from accounts.wording import noted, say
 
@@ -37,6 +40,22 @@ class PersonsLanguage:
             translation.activate(chosen)
             request.LANGUAGE_CODE = translation.get_language()  # type: ignore[attr-defined]
         return self.get_response(request)
+
+
+say_later = lazy(
+    say, str
+)  # a sentence put into words when it is shown or kept, each time in the language of that moment
+
+
+def day_words(day: date) -> str:
+    """ "14 May 2031", in the reader's language."""
+    return date_format(day, say("j F Y"))
+
+
+def moment_words(moment: datetime) -> str:
+    """ "14 May, 16:40" on the clock of the moment's own zone; the year is added when it is not this one."""
+    this_year = moment.year == timezone.now().astimezone(moment.tzinfo).year
+    return date_format(moment, say("j F, H:i") if this_year else say("j F Y, H:i"))
 
 
 def spoken_to(person: Any) -> Any:

@@ -24,6 +24,7 @@ from accounts.assets import Asset
 from accounts.forms import act_on_page, form_of, see_other
 from accounts.people import Appointment, Organisation, Person
 from accounts.signing_in import invitation_link, send_invitation
+from accounts.wording import say
 
 PLACES = {name for name in available_timezones() if "/" in name and not name.startswith(("Etc/", "SystemV/"))}
 
@@ -108,13 +109,13 @@ def create_organisation(request: HttpRequest, pk: UUID) -> HttpResponse:
     def to(done: Done) -> str:
         return reverse("organisation", kwargs={"pk": done.made.pk}) if done.made else reverse("organisations")
 
-    return _act(request, "create_organisation", pk, success="Added. Invite its people next.", to=to)
+    return _act(request, "create_organisation", pk, success=say("Added. Invite its people next."), to=to)
 
 
 @login_required
 def invite_person(request: HttpRequest, pk: UUID) -> HttpResponse:
     def success(done: Done) -> str:
-        return _invite(request, done.made) if done.made else "Invited already."
+        return _invite(request, done.made) if done.made else say("Invited already.")
 
     return _act(request, "invite_person", pk, success=success)
 
@@ -123,11 +124,13 @@ def _invite(request: HttpRequest, person: Person) -> str:
     """Send the invitation; what to tell the administrator."""
     try:
         send_invitation(request, person, _me(request))
-        told = f"{person.name} is invited, and a mail is on its way."
+        told = say("{person} is invited, and a mail is on its way.", person=person.name)
     except (OSError, SMTPException):
-        told = f"{person.name} is invited, but no mail could be sent."
+        told = say("{person} is invited, but no mail could be sent.", person=person.name)
     link = request.build_absolute_uri(invitation_link(person))
-    return f"{told} This link sets the password once; pass it on if the mail does not arrive: {link}"
+    return say(
+        "{told} This link sets the password once; pass it on if the mail does not arrive: {link}", told=told, link=link
+    )
 
 
 @login_required
@@ -136,7 +139,7 @@ def invite_again(request: HttpRequest, pk: UUID) -> HttpResponse:
     """Send the invitation of somebody who has not set a password yet once more."""
     person = find(_me(request), Person, pk)
     if not may(_me(request), "invite_person", person.organisation):
-        raise PermissionDenied('"Invite" is done by: administrator.')
+        raise PermissionDenied(say('"Invite" is done by: administrator.'))
     if person.has_usable_password():
         messages.warning(request, f"{person.name} has set a password already and can sign in.")
     else:
@@ -146,7 +149,7 @@ def invite_again(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 @login_required
 def appoint_everywhere(request: HttpRequest, pk: UUID) -> HttpResponse:
-    told = "Appointed on all assets of this organisation."
+    told = say("Appointed on all assets of this organisation.")
     return _act(request, "appoint_everywhere", pk, success=told, choices=_who(_me(request)))
 
 
@@ -159,7 +162,7 @@ def create_asset(request: HttpRequest, pk: UUID) -> HttpResponse:
         request,
         "create_asset",
         pk,
-        success="The asset is there. Add its first zone, and appoint the crew.",
+        success=say("The asset is there. Add its first zone, and appoint the crew."),
         to=to,
         choices={"time_zone": [(name, name) for name in ("UTC", *sorted(PLACES))]},
     )
@@ -217,7 +220,7 @@ def end_appointment(request: HttpRequest, pk: UUID) -> HttpResponse:
         request,
         "end_appointment",
         appointment,
-        success="The appointment has ended; what was done under it stays.",
+        success=say("The appointment has ended; what was done under it stays."),
         to=back,
         cancel=back,
         context={"crumbs": _crumbs(appointment.organisation), "lead": str(appointment)},

@@ -17,7 +17,7 @@ from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import get_language
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 from rest_framework import exceptions, serializers
@@ -30,6 +30,7 @@ from accounts.problems import PROBLEMS, bare, wants_problem
 from accounts.signing_in import ask_to_sign_in_again, signed_in_recently, typed_before
 from accounts.tokens import Token
 from accounts.typed import Reader, given_from_page
+from accounts.wording import say
 
 CONTRAST = "contrast"
 
@@ -44,11 +45,11 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     """What every page's frame shows: the person and their units, the navigation, the chosen contrast."""
     user = getattr(request, "user", None)
     frame: dict[str, Any] = {"contrast": request.COOKIES.get(CONTRAST) == "more", "units": "si", **language_of_page()}
-    sheets = Link(_("Worksheets"), reverse("worksheets"), request.path.startswith(reverse("worksheets")))
+    sheets = Link(say("Worksheets"), reverse("worksheets"), request.path.startswith(reverse("worksheets")))
     if user is None or not user.is_authenticated:
         return {**frame, "signed_out": True, "nav": [sheets] if settings.WORKSHEETS == "public" else []}
     person = cast(Person, user)
-    nav = [(label, reverse(name)) for label, name in (("Today", "today"), ("Assets", "assets"))]
+    nav = [(label, reverse(name)) for label, name in ((say("Today"), "today"), (say("Assets"), "assets"))]
     return {
         **frame,
         "person": person,
@@ -90,11 +91,13 @@ def contrast(request: HttpRequest) -> HttpResponse:
 class TokenAsked(serializers.Serializer):
     """What a token is for, and whether it may decide."""
 
-    name = serializers.CharField(label="What is it for?", max_length=80, help_text='For example "tablet in van 2".')
+    name = serializers.CharField(
+        label=_("What is it for?"), max_length=80, help_text=_('For example "tablet in van 2".')
+    )
     may_decide = serializers.BooleanField(
-        label="May decide",
+        label=_("May decide"),
         default=False,
-        help_text="Release, accept, concede, withdraw, in your name. Leave off for reading and recording.",
+        help_text=_("Release, accept, concede, withdraw, in your name. Leave off for reading and recording."),
     )
 
 
@@ -118,7 +121,7 @@ def _settings_context(request: HttpRequest, form: Form | None = None) -> dict[st
 
 
 def _token_form(**details: Any) -> Form:
-    return build_form(TokenAsked, button="Make the token", reader=Reader(), url=reverse("make_token"), **details)
+    return build_form(TokenAsked, button=say("Make the token"), reader=Reader(), url=reverse("make_token"), **details)
 
 
 @login_required
@@ -129,11 +132,11 @@ def own_units(request: HttpRequest) -> HttpResponse:
         request,
         "amend_my_units",
         person,
-        success="Your figures are shown in these units from now on.",
+        success=say("Your figures are shown in these units from now on."),
         to=reverse("settings"),
         initial={"units": person.units},
         cancel=reverse("settings"),
-        context={"crumbs": [("Settings", reverse("settings"))]},
+        context={"crumbs": [(say("Settings"), reverse("settings"))]},
     )
 
 
@@ -148,7 +151,7 @@ def own_language(request: HttpRequest) -> HttpResponse:
         to=reverse("settings"),
         initial={"language": person.language or get_language()},
         cancel=reverse("settings"),
-        context={"crumbs": [("Settings", reverse("settings"))]},
+        context={"crumbs": [(say("Settings"), reverse("settings"))]},
     )
 
 
@@ -166,7 +169,7 @@ def make_token(request: HttpRequest) -> HttpResponse:
         form = _token_form(typed=request.POST, errors=asked.errors)
         return render(request, "accounts/settings.html", _settings_context(request, form), status=422)
     _, text = Token.objects.create(user=request.user, **asked.validated_data)
-    messages.success(request, "The token is made.")
+    messages.success(request, say("The token is made."))
     return render(request, "accounts/token_made.html", {"text": text, "name": asked.validated_data["name"]})
 
 
@@ -175,7 +178,7 @@ def make_token(request: HttpRequest) -> HttpResponse:
 def revoke_token(request: HttpRequest, digest: str) -> HttpResponse:
     token = get_object_or_404(Token, user=request.user, digest=digest)
     token.delete()
-    messages.success(request, f'The token "{token.name}" no longer works.')
+    messages.success(request, say('The token "{token}" no longer works.', token=token.name))
     return see_other(reverse("settings"))
 
 

@@ -10,6 +10,8 @@ from rest_framework.exceptions import NotFound, ValidationError
 from rest_framework.pagination import Cursor, CursorPagination
 from rest_framework.request import Request
 
+from accounts.wording import say
+
 PAGE = 100
 MOST = 1000
 
@@ -20,7 +22,18 @@ def whole_number(request: Request, name: str, *, least: int, most: int, default:
     if said is None:
         return default
     if not (said.isascii() and said.isdecimal() and len(said) < 20 and least <= int(said) <= most):
-        raise ValidationError({name: [f'"{said[:40]}" is not allowed: a whole number from {least} to {most}.']})
+        raise ValidationError(
+            {
+                name: [
+                    say(
+                        '"{said}" is not allowed: a whole number from {least} to {most}.',
+                        said=said[:40],
+                        least=least,
+                        most=most,
+                    )
+                ]
+            }
+        )
     return int(said)
 
 
@@ -47,7 +60,7 @@ class ByCursor(CursorPagination):
             if cursor is not None and cursor.position is not None:
                 UUID(str(cursor.position))
         except (NotFound, ValueError):
-            raise ValidationError({"cursor": ["This is no cursor: take it from next or previous."]}) from None
+            raise ValidationError({"cursor": [say("This is no cursor: take it from next or previous.")]}) from None
         return cursor
 
     def get_schema_operation_parameters(self, view: Any) -> list[dict[str, Any]]:

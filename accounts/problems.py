@@ -15,6 +15,8 @@ from rest_framework import exceptions, serializers
 from rest_framework.response import Response
 from rest_framework.settings import api_settings
 
+from accounts.wording import noted, say
+
 MEDIA_TYPE = "application/problem+json"
 API = "/api/"
 LONGEST_VALUE = 200
@@ -30,24 +32,46 @@ class Problem(NamedTuple):
 
 PROBLEMS: dict[int, Problem] = {
     400: Problem(
-        "invalid-input", "Some input cannot be taken.", "Each bad field is listed: value, and what is allowed."
+        "invalid-input",
+        noted("Some input cannot be taken."),
+        noted("Each bad field is listed: value, and what is allowed."),
     ),
-    401: Problem("not-signed-in", "Sign in first.", "Send a session cookie or the header Authorization: Token <text>."),
-    403: Problem("not-allowed", "You may not do this.", "You can see it, but your roles do not include this action."),
+    401: Problem(
+        "not-signed-in",
+        noted("Sign in first."),
+        noted("Send a session cookie or the header Authorization: Token <text>."),
+    ),
+    403: Problem(
+        "not-allowed",
+        noted("You may not do this."),
+        noted("You can see it, but your roles do not include this action."),
+    ),
     404: Problem(
-        "not-there", "There is no such thing.", "It does not exist, or you hold no appointment that shows it."
+        "not-there",
+        noted("There is no such thing."),
+        noted("It does not exist, or you hold no appointment that shows it."),
     ),
-    405: Problem("method", "This address does not take that method.", "See the Allow header."),
-    406: Problem("format", "This address cannot answer in that format.", "Ask for application/json."),
+    405: Problem("method", noted("This address does not take that method."), noted("See the Allow header.")),
+    406: Problem("format", noted("This address cannot answer in that format."), noted("Ask for application/json.")),
     409: Problem(
-        "conflict", "This was sent before with other content.", "What you sent is set aside for a person, not lost."
+        "conflict",
+        noted("This was sent before with other content."),
+        noted("What you sent is set aside for a person, not lost."),
     ),
-    412: Problem("changed", "It was changed meanwhile.", "Fetch it again and compare the version in If-Match."),
-    413: Problem("too-large", "That is too large.", "Send less at once."),
-    415: Problem("media-type", "That media type is not read here.", "Send application/json unless told otherwise."),
-    428: Problem("if-match", "Say which version you amend.", "Send If-Match with the ETag you read."),
-    429: Problem("too-many", "Too many requests.", "Wait as long as Retry-After says."),
-    500: Problem("fault", "Something broke here, not with you.", "This request recorded nothing. Send the same again."),
+    412: Problem(
+        "changed", noted("It was changed meanwhile."), noted("Fetch it again and compare the version in If-Match.")
+    ),
+    413: Problem("too-large", noted("That is too large."), noted("Send less at once.")),
+    415: Problem(
+        "media-type", noted("That media type is not read here."), noted("Send application/json unless told otherwise.")
+    ),
+    428: Problem("if-match", noted("Say which version you amend."), noted("Send If-Match with the ETag you read.")),
+    429: Problem("too-many", noted("Too many requests."), noted("Wait as long as Retry-After says.")),
+    500: Problem(
+        "fault",
+        noted("Something broke here, not with you."),
+        noted("This request recorded nothing. Send the same again."),
+    ),
 }
 
 
@@ -114,43 +138,47 @@ def allowed(field: serializers.Field) -> str:
     if isinstance(own, str):
         return own
     if isinstance(field, serializers.ManyRelatedField | serializers.ListField) and hasattr(field, "child"):
-        return f"A list. Each: {allowed(field.child)}"
-    for kind, say in _ALLOWED:
+        return say("A list. Each: {allowed}", allowed=allowed(field.child))
+    for kind, words in _ALLOWED:
         if isinstance(field, kind):
-            return say(field)
-    return "As the schema at /api/v1/schema/ says."
+            return words(field)
+    return say("As the schema at /api/v1/schema/ says.")
 
 
 def _choices(field: Any) -> str:
-    return f"One of: {', '.join(str(key) for key in field.choices)}."
+    return say("One of: {list}.", list=", ".join(str(key) for key in field.choices))
 
 
 def _range(field: Any, what: str) -> str:
     low, high = getattr(field, "min_value", None), getattr(field, "max_value", None)
     if low is not None and high is not None:
-        return f"{what} from {low} to {high}."
+        return say("{what} from {low} to {high}.", what=what, low=low, high=high)
     if low is not None:
-        return f"{what}, {low} or more."
+        return say("{what}, {low} or more.", what=what, low=low)
     if high is not None:
-        return f"{what}, {high} or less."
+        return say("{what}, {high} or less.", what=what, high=high)
     return f"{what}."
 
 
 def _text(field: Any) -> str:
-    return f"Text of at most {field.max_length} characters." if getattr(field, "max_length", None) else "Text."
+    return (
+        say("Text of at most {max_length} characters.", max_length=field.max_length)
+        if getattr(field, "max_length", None)
+        else say("Text.")
+    )
 
 
 _ALLOWED: list[tuple[type[serializers.Field] | tuple[type[serializers.Field], ...], Callable[[Any], str]]] = [
     (serializers.ChoiceField, _choices),
-    (serializers.BooleanField, lambda field: "true or false."),
-    (serializers.IntegerField, lambda field: _range(field, "A whole number")),
-    ((serializers.FloatField, serializers.DecimalField), lambda field: _range(field, "A number")),
-    (serializers.DateTimeField, lambda field: "A date and time with its offset, as 2031-05-14T16:40:00+02:00."),
-    (serializers.DateField, lambda field: "A date, as 2031-05-14."),
-    (serializers.TimeField, lambda field: "A time, as 16:40."),
-    (serializers.UUIDField, lambda field: "An id (UUID)."),
-    (serializers.EmailField, lambda field: "An email address, as name@example.org."),
-    (serializers.FileField, lambda field: "A file."),
+    (serializers.BooleanField, lambda field: say("true or false.")),
+    (serializers.IntegerField, lambda field: _range(field, say("A whole number"))),
+    ((serializers.FloatField, serializers.DecimalField), lambda field: _range(field, say("A number"))),
+    (serializers.DateTimeField, lambda field: say("A date and time with its offset, as 2031-05-14T16:40:00+02:00.")),
+    (serializers.DateField, lambda field: say("A date, as 2031-05-14.")),
+    (serializers.TimeField, lambda field: say("A time, as 16:40.")),
+    (serializers.UUIDField, lambda field: say("An id (UUID).")),
+    (serializers.EmailField, lambda field: say("An email address, as name@example.org.")),
+    (serializers.FileField, lambda field: say("A file.")),
     (serializers.CharField, _text),
 ]
 

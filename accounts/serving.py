@@ -35,6 +35,7 @@ from accounts.rows import Row, Strikeable
 from accounts.schema import ActionSchema, Envelope, ReadSchema, Recorded
 from accounts.signing_in import signed_in_recently
 from accounts.tokens import Token
+from accounts.wording import say
 
 HANGS_ON = ("organisation", "asset", "zone", "coating", "sheet", "run", "swath", "flaw", "patch", "cycle", "instrument")
 LONGEST_WHOLE = 2**53
@@ -110,7 +111,7 @@ class Rows(ReadOnlyModelViewSet):
     def get_object(self) -> Any:
         row = self.get_queryset().filter(pk=self.kwargs["pk"]).first()
         if row is None:
-            raise NotFound(f"There is no such {self.model()._meta.verbose_name}.")
+            raise NotFound(say("There is no such {thing}.", thing=say(str(self.model()._meta.verbose_name))))
         return row
 
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
@@ -127,7 +128,9 @@ def filters_of(model: type[Row]) -> dict[str, Filter]:
             filters[name] = UUIDFilter(field_name="__".join(steps[:number]), help_text=f"Id of the {name}.")
     if issubclass(model, Strikeable):
         filters["struck"] = ChoiceFilter(
-            choices=[("true", "struck out"), ("false", "counting")], method=_struck, help_text="Left out: both."
+            choices=[("true", "struck out"), ("false", "counting")],
+            method=_struck,
+            help_text="Left out: both.",
         )
     return filters
 
@@ -152,7 +155,7 @@ class StrictJSON(JSONParser):
             parsed = super().parse(stream, media_type, parser_context)
             _check(parsed, ())
         except RecursionError:
-            raise ParseError("It is nested too deeply.") from None
+            raise ParseError(say("It is nested too deeply.")) from None
         return parsed
 
 
@@ -166,11 +169,11 @@ def _check(value: Any, where: tuple[str, ...]) -> None:
         for number, item in enumerate(value):
             _check(item, (*where, str(number)))
     elif isinstance(value, str) and ("\0" in value or any("\ud800" <= sign <= "\udfff" for sign in value)):
-        problem = "The text holds a null or half a character, which cannot be kept."
+        problem = say("The text holds a null or half a character, which cannot be kept.")
     elif isinstance(value, float) and not math.isfinite(value):
-        problem = "The number is beyond what can be kept."
+        problem = say("The number is beyond what can be kept.")
     elif isinstance(value, int) and abs(value) > LONGEST_WHOLE:
-        problem = f"The number is beyond what can be kept: at most {LONGEST_WHOLE}."
+        problem = say("The number is beyond what can be kept: at most {longest_whole}.", longest_whole=LONGEST_WHOLE)
     if problem:
         raise ValidationError({".".join(where) or "body": [problem]})
 
@@ -194,7 +197,7 @@ class ActionView(APIView):
         check_size(request)
         with_it, given = self._read(request.data)
         if self._must_sign_in_again(request, person, row):
-            says = f'"{self.does.title}" is a decision: confirm who you are, then send this again.'
+            says = say('"{does}" is a decision: confirm who you are, then send this again.', does=self.does.title)
             body = document(403, says, sign_in_again=reverse("account_reauthenticate"))
             return Response(body, status=403, content_type=MEDIA_TYPE)
         done = self._perform(request, person, row, with_it, given)
@@ -203,13 +206,16 @@ class ActionView(APIView):
     def _read(self, data: Any) -> tuple[dict[str, Any], Any]:
         """What any action takes, and what this one takes. Raises ValidationError for a name neither knows."""
         if not isinstance(data, Mapping | QueryDict):
-            raise ValidationError({"body": ["Send an object with named fields."]})
+            raise ValidationError({"body": [say("Send an object with named fields.")]})
         shared, own = list(Envelope().fields), list(self.takes().fields)
         unknown = [name for name in data if name not in shared and name not in own]
         if unknown:
             allowed = ", ".join([*own, *shared])
             raise ValidationError(
-                {str(name)[:80]: [f"There is no such field; there are: {allowed}."] for name in unknown}
+                {
+                    str(name)[:80]: [say("There is no such field; there are: {allowed}.", allowed=allowed)]
+                    for name in unknown
+                }
             )
         envelope = Envelope(data={name: data[name] for name in shared if name in data})
         envelope.is_valid(raise_exception=True)
@@ -265,7 +271,13 @@ def check_size(request: Request | HttpRequest, most: int | None = None) -> None:
     said = request.META.get("CONTENT_LENGTH") or ""
     most = most or settings.DATA_UPLOAD_MAX_MEMORY_SIZE
     if said.isdecimal() and int(said) > most:
-        raise TooLarge(f"{int(said) / 1e6:.1f} MB were sent; up to {most / 1e6:.1f} MB are taken.")
+        raise TooLarge(
+            say(
+                "{said:.1f} MB were sent; up to {most:.1f} MB are taken.",
+                said=int(said) / 1e6,
+                most=most / 1e6,
+            )
+        )
 
 
 def takes_files(action: Action) -> bool:

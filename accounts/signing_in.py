@@ -19,8 +19,10 @@ from django.shortcuts import redirect
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.http import urlencode
+from django.utils.translation import gettext_lazy as _
 
 from accounts.people import Person
+from accounts.wording import say
 
 TYPED = "typed"
 
@@ -30,11 +32,11 @@ class ClosedSignUp(DefaultAccountAdapter):
 
     error_messages = {
         **DefaultAccountAdapter.error_messages,
-        "email_password_mismatch": "This email address and password do not belong together. Check both.",
-        "too_many_login_attempts": "Too many attempts. Wait five minutes, then try again.",
-        "incorrect_password": "This is not your password.",
-        "incorrect_code": "This code is not right, or its time is over. Type the one shown now.",
-        "account_inactive": "This account has been closed. Ask your administrator.",
+        "email_password_mismatch": _("This email address and password do not belong together. Check both."),
+        "too_many_login_attempts": _("Too many attempts. Wait five minutes, then try again."),
+        "incorrect_password": _("This is not your password."),
+        "incorrect_code": _("This code is not right, or its time is over. Type the one shown now."),
+        "account_inactive": _("This account has been closed. Ask your administrator."),
     }
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
@@ -55,7 +57,7 @@ class SignIn(LoginForm):
         super().__init__(*args, **kwargs)
         self.fields["password"].help_text = ""
         if "remember" in self.fields:
-            self.fields["remember"].label = "Stay signed in on this device"
+            self.fields["remember"].label = say("Stay signed in on this device")
         for field in self.fields.values():
             field.widget.attrs.pop("placeholder", None)
 
@@ -94,7 +96,7 @@ def send_invitation(request: HttpRequest, person: Person, invited_by: Person) ->
     link = request.build_absolute_uri(invitation_link(person))
     shown = {"person": person, "invited_by": invited_by, "link": link, "days": settings.PASSWORD_RESET_TIMEOUT // 86400}
     send_mail(
-        f"{settings.ACCOUNT_EMAIL_SUBJECT_PREFIX}{invited_by.name} invites you",
+        settings.ACCOUNT_EMAIL_SUBJECT_PREFIX + say("{person} invites you", person=invited_by.name),
         render_to_string("account/email/invitation_message.txt", shown),
         settings.DEFAULT_FROM_EMAIL,
         [person.email],

@@ -10,8 +10,10 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from accounts.wording import noted, say
+
 LINE = re.compile(r"^\s*([-\u2212]?[\d.]+)\s*(?:back)?\s*=\s*([-\u2212]?[\d.]+)\s*(?:ahead)?\s*$", re.IGNORECASE)
-ALLOWED = 'Write pairs of chainages, one a line, as "1225.00 back = 1250.00 ahead".'
+ALLOWED = noted('Write pairs of chainages, one a line, as "1225.00 back = 1250.00 ahead".')
 
 
 @extend_schema_field(
@@ -35,7 +37,9 @@ class StationEquationsField(serializers.Field):
         if isinstance(data, str):
             return [_equation(line) for line in data.splitlines() if line.strip()]
         if not isinstance(data, list):
-            raise serializers.ValidationError(f'"{data}" is no list of station equations. {ALLOWED}')
+            raise serializers.ValidationError(
+                say('"{data}" is no list of station equations. {allowed}', data=data, allowed=say(ALLOWED))
+            )
         return [_pair(item) for item in data]
 
     def to_representation(self, value: Any) -> Any:
@@ -45,17 +49,23 @@ class StationEquationsField(serializers.Field):
 def _equation(line: str) -> list[float]:
     found = LINE.match(line)
     if found is None:
-        raise serializers.ValidationError(f'"{line.strip()}" is no station equation. {ALLOWED}')
+        raise serializers.ValidationError(
+            say('"{line}" is no station equation. {allowed}', line=line.strip(), allowed=say(ALLOWED))
+        )
     try:
         return [float(text.replace("\u2212", "-")) for text in found.groups()]
     except ValueError:
-        raise serializers.ValidationError(f'"{line.strip()}" is no station equation. {ALLOWED}') from None
+        raise serializers.ValidationError(
+            say('"{line}" is no station equation. {allowed}', line=line.strip(), allowed=say(ALLOWED))
+        ) from None
 
 
 def _pair(item: Any) -> list[float]:
     numbers = isinstance(item, list | tuple) and len(item) == 2 and all(type(each) in (int, float) for each in item)
     if not numbers or not all(math.isfinite(each) for each in item):
-        raise serializers.ValidationError(f'"{item}" is no station equation. {ALLOWED}')
+        raise serializers.ValidationError(
+            say('"{item}" is no station equation. {allowed}', item=item, allowed=say(ALLOWED))
+        )
     return [float(each) for each in item]
 
 
@@ -68,17 +78,24 @@ def check_equations(equations: Sequence[Sequence[float]], start: float) -> None:
     for back, ahead in equations:
         said = f'"{back:g} back = {ahead:g} ahead"'
         if any(abs(each * 100 - round(each * 100)) > 1e-6 for each in (back, ahead)):
-            _refuse(f"{said} is finer than 0.01. Write chainages to two decimals.")
+            _refuse(say("{said} is finer than 0.01. Write chainages to two decimals.", said=said))
         if back == ahead:
-            _refuse(f"{said} does not jump. Back and ahead must differ.")
+            _refuse(say("{said} does not jump. Back and ahead must differ.", said=said))
         if back <= low:
-            _refuse(f"{said} is out of order. Back must be above {low:g}, where its section begins.")
+            _refuse(
+                say("{said} is out of order. Back must be above {low:g}, where its section begins.", said=said, low=low)
+            )
         sections.append((low, back))
         low = ahead
     sections.append((low, math.inf))
     for begins, _ in sections:
         if sum(first <= begins <= last for first, last in sections) > 2:
-            _refuse(f"Chainage {begins:g} would occur more than twice; back and ahead tell only two apart.")
+            _refuse(
+                say(
+                    "Chainage {begins:g} would occur more than twice; back and ahead tell only two apart.",
+                    begins=begins,
+                )
+            )
 
 
 def _refuse(message: str) -> None:

@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 import openpyxl
 
 from accounts.inert import as_typed
+from accounts.wording import say
 
 MOST_BYTES = 10_000_000
 MOST_UNPACKED = 60_000_000
@@ -51,7 +52,7 @@ class Problem(NamedTuple):
         return self.message if not self.value or quoted in self.message else f"{quoted} {self.message}"
 
     def __str__(self) -> str:
-        return f"row {self.row}, {self.column}: {self.sentence}"
+        return say("row {row}, {column}: {sentence}", row=self.row, column=self.column, sentence=self.sentence)
 
 
 class TableRow(NamedTuple):
@@ -87,9 +88,16 @@ def read_table(content: bytes, name: str = "") -> Table:
     TableError
         When the file is empty, too large, neither of the two, damaged, or has more rows or columns than are taken.
     """
-    called = f'"{name}"' if name else "The file"
+    called = f'"{name}"' if name else say("The file")
     if len(content) > MOST_BYTES:
-        raise TableError(f"{called} has {len(content) / 1e6:.1f} MB; up to {MOST_BYTES // 1_000_000} MB are taken.")
+        raise TableError(
+            say(
+                "{called} has {count:.1f} MB; up to {most_bytes} MB are taken.",
+                called=called,
+                count=len(content) / 1e6,
+                most_bytes=MOST_BYTES // 1_000_000,
+            )
+        )
     if content.startswith(_SPREADSHEET):
         form, cells = _workbook(content, called)
     else:
@@ -97,31 +105,48 @@ def read_table(content: bytes, name: str = "") -> Table:
     rows = []
     for number, row in enumerate(cells, 1):
         if number > MOST_ROWS:
-            raise TableError(f"{called} has more than {MOST_ROWS} rows; split it.")
+            raise TableError(
+                say("{called} has more than {most_rows} rows; split it.", called=called, most_rows=MOST_ROWS)
+            )
         texts = tuple(cell.strip() for cell in row)
         while texts and not texts[-1]:
             texts = texts[:-1]
         if len(texts) > MOST_COLUMNS:
-            raise TableError(f"{called}, row {number}, has {len(texts)} columns; up to {MOST_COLUMNS} are taken.")
+            raise TableError(
+                say(
+                    "{called}, row {number}, has {count} columns; up to {most_columns} are taken.",
+                    called=called,
+                    number=number,
+                    count=len(texts),
+                    most_columns=MOST_COLUMNS,
+                )
+            )
         long = next((text for text in texts if len(text) > MOST_TEXT), None)
         if long is not None:
             raise TableError(
-                f'{called}, row {number}, has a cell of {len(long)} characters ("{long[:40]}..."); '
-                f"up to {MOST_TEXT} are taken. Perhaps a quote was not closed."
+                say(
+                    '{called}, row {number}, has a cell of {count} characters ("{long}..."); up to '
+                    "{most_text} are taken. Perhaps a quote was not closed.",
+                    called=called,
+                    number=number,
+                    count=len(long),
+                    long=long[:40],
+                    most_text=MOST_TEXT,
+                )
             )
         if texts:
             rows.append(TableRow(number, texts))
     if not rows:
-        raise TableError(f"{called} is empty; the first row names the columns.")
+        raise TableError(say("{called} is empty; the first row names the columns.", called=called))
     return Table(form, tuple(rows))
 
 
 def _decoded(content: bytes, called: str) -> tuple[str, str]:
     """The text and the name of its encoding."""
     if content.startswith(_OLD_SPREADSHEET):
-        raise TableError(f"{called} is an old workbook (XLS); save it as XLSX or CSV.")
+        raise TableError(say("{called} is an old workbook (XLS); save it as XLSX or CSV.", called=called))
     if content.startswith(_WIDE):
-        raise TableError(f"{called} is UTF-16 text; save it as CSV in UTF-8.")
+        raise TableError(say("{called} is UTF-16 text; save it as CSV in UTF-8.", called=called))
     encoding = "UTF-8"
     try:
         text = content.decode("utf-8-sig")
@@ -131,12 +156,20 @@ def _decoded(content: bytes, called: str) -> tuple[str, str]:
             text = content.decode("cp1252")
         except UnicodeDecodeError as problem:
             raise TableError(
-                f"{called} is neither UTF-8 nor Windows-1252 (byte {problem.start + 1}); save it as CSV in UTF-8."
+                say(
+                    "{called} is neither UTF-8 nor Windows-1252 (byte {start}); save it as CSV in UTF-8.",
+                    called=called,
+                    start=problem.start + 1,
+                )
             ) from None
     control = next((sign for sign in text if (sign < " " or sign == "\x7f") and sign not in _ALLOWED_CONTROLS), None)
     if control is not None:
         raise TableError(
-            f"{called} is no table: it holds the control character {ord(control):#04x}. CSV and XLSX are taken."
+            say(
+                "{called} is no table: it holds the control character {ord:#04x}. CSV and XLSX are taken.",
+                called=called,
+                ord=ord(control),
+            )
         )
     return text, encoding
 
@@ -145,7 +178,9 @@ def _text_table(decoded: tuple[str, str], called: str) -> tuple[str, Iterable[li
     text, encoding = decoded
     first = next((line for line in text.splitlines() if line.strip()), "")
     separator = max(SEPARATORS, key=lambda sign: _outside_quotes(first, sign))
-    return f"CSV, {encoding}, {SEPARATORS[separator]}", _csv_rows(text, separator, called)
+    return say("CSV, {encoding}, {separators}", encoding=encoding, separators=SEPARATORS[separator]), _csv_rows(
+        text, separator, called
+    )
 
 
 def _outside_quotes(line: str, sign: str) -> int:
@@ -158,7 +193,14 @@ def _csv_rows(text: str, separator: str, called: str) -> Iterator[list[str]]:
         for row in reader:
             yield [as_typed(cell) for cell in row]
     except csv.Error as problem:
-        raise TableError(f"{called}, line {reader.line_num}: {problem}. Perhaps a quote was not closed.") from problem
+        raise TableError(
+            say(
+                "{called}, line {line_num}: {problem}. Perhaps a quote was not closed.",
+                called=called,
+                line_num=reader.line_num,
+                problem=problem,
+            )
+        ) from problem
 
 
 def _workbook(content: bytes, called: str) -> tuple[str, Iterable[list[str]]]:
@@ -166,12 +208,19 @@ def _workbook(content: bytes, called: str) -> tuple[str, Iterable[list[str]]]:
         with zipfile.ZipFile(io.BytesIO(content)) as parts:
             listed = parts.infolist()
     except zipfile.BadZipFile:
-        raise TableError(f"{called} is a damaged workbook; save it again.") from None
+        raise TableError(say("{called} is a damaged workbook; save it again.", called=called)) from None
     unpacked = sum(part.file_size for part in listed)
     if unpacked > MOST_UNPACKED or len(listed) > MOST_PARTS:
         raise TableError(
-            f"{called} unpacks to {unpacked / 1e6:.0f} MB in {len(listed)} parts; "
-            f"up to {MOST_UNPACKED // 1_000_000} MB in {MOST_PARTS} parts are taken."
+            say(
+                "{called} unpacks to {unpacked:.0f} MB in {count} parts; up to {most_unpacked} MB in "
+                "{most_parts} parts are taken.",
+                called=called,
+                unpacked=unpacked / 1e6,
+                count=len(listed),
+                most_unpacked=MOST_UNPACKED // 1_000_000,
+                most_parts=MOST_PARTS,
+            )
         )
     return "XLSX", _sheet_rows(content, called)
 
@@ -186,7 +235,11 @@ def _sheet_rows(content: bytes, called: str) -> Iterator[list[str]]:
             yield [_cell(value) for value in row]
     except Exception as problem:
         raise TableError(
-            f"{called} cannot be read as a workbook ({type(problem).__name__}); save it again as XLSX."
+            say(
+                "{called} cannot be read as a workbook ({name}); save it again as XLSX.",
+                called=called,
+                name=type(problem).__name__,
+            )
         ) from problem
 
 

@@ -9,6 +9,8 @@ from knox.auth import TokenAuthentication as KnoxAuthentication
 from knox.models import AbstractAuthToken
 from rest_framework.exceptions import AuthenticationFailed
 
+from accounts.wording import say
+
 
 class Token(AbstractAuthToken):
     """One token of a person; the text is shown once and only its hash is kept."""
@@ -22,5 +24,5 @@ class TokenAuthentication(KnoxAuthentication):
 
     def authenticate_credentials(self, token: bytes) -> Any:
         if not token.isalnum():  # asked of ASCII only; anything else would be a fault further on
-            raise AuthenticationFailed("Invalid token.")
+            raise AuthenticationFailed(say("Invalid token."))
         return super().authenticate_credentials(token)

@@ -11,8 +11,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, ClassVar, NamedTuple
 
+from django.utils.translation import gettext_lazy as _
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
+
+from accounts.wording import say
 
 
 class Quantity(NamedTuple):
@@ -172,16 +175,16 @@ def read(text: str, kind: Kind) -> tuple[Decimal, Unit | None]:
     tidy = _SPACES.sub(" ", text.replace("\u2212", "-").replace("\u2013", "-")).strip()
     found = _SAID.match(tidy) if len(tidy) <= LONGEST else None
     if found is None or not (found[2] or found[4]):
-        raise NotRead("does not start with a number")
+        raise NotRead(say("does not start with a number"))
     sign, whole, mark, part, rest = found.groups()
     if mark == "," and part and len(part) == 3 and whole and len(whole) <= 3 and int(whole) > 0:
-        raise NotRead("can be read two ways: write thousands without a comma, decimals with a point")
+        raise NotRead(say("can be read two ways: write thousands without a comma, decimals with a point"))
     number = Decimal(f"{sign}{(whole or '0').replace(' ', '')}.{part or '0'}")
     if not rest:
         return number, None
     unit = kind.find(rest.strip())
     if unit is None:
-        raise NotRead(f'has the unit "{rest.strip()}"')
+        raise NotRead(say('has the unit "{rest}"', rest=rest.strip()))
     return number, unit
 
 
@@ -228,8 +231,8 @@ class QuantityField(serializers.Field):
     kind: ClassVar[Kind]
     default_error_messages = {
         "unread": '"{said}" {problem}. {allowed}',
-        "low": '"{said}" is below the least allowed. {allowed}',
-        "high": '"{said}" is above the most allowed. {allowed}',
+        "low": _('"{said}" is below the least allowed. {allowed}'),
+        "high": _('"{said}" is above the most allowed. {allowed}'),
     }
 
     def __init__(
@@ -252,18 +255,18 @@ class QuantityField(serializers.Field):
         """What can be given, as a sentence."""
         names = [unit.name for unit in self.kind.units]
         words = (
-            f"Write a number in {', '.join(names[:-1])} or {names[-1]}"
+            say("Write a number in {list} or {names}", list=", ".join(names[:-1]), names=names[-1])
             if len(names) > 1
-            else f"Write a number in {names[0]}"
+            else say("Write a number in {names}", names=names[0])
         )
         si = self.kind.si.name
         low, high = self.min_value, self.max_value
         if low is not None and high is not None:
-            return f"{words}, from {low:g} to {high:g} {si}."
+            return say("{words}, from {low:g} to {high:g} {si}.", words=words, low=low, high=high, si=si)
         if low is not None:
-            return f"{words}, {low:g} {si} or more."
+            return say("{words}, {low:g} {si} or more.", words=words, low=low, si=si)
         if high is not None:
-            return f"{words}, {high:g} {si} or less."
+            return say("{words}, {high:g} {si} or less.", words=words, high=high, si=si)
         return f"{words}."
 
     def unit_for(self, units_of_person: str) -> str:
@@ -272,14 +275,14 @@ class QuantityField(serializers.Field):
     def to_internal_value(self, data: Any) -> Quantity:
         said = str(data).strip()
         if isinstance(data, bool) or not isinstance(data, int | float | Decimal | str):
-            self.fail("unread", said=said, problem="is not a quantity", allowed=self.allowed)
+            self.fail("unread", said=said, problem=say("is not a quantity"), allowed=self.allowed)
         try:
             if isinstance(data, str):
                 number, unit = read(data, self.kind)
             else:
                 number, unit = Decimal(str(data)), None
                 if not number.is_finite():
-                    raise NotRead("is not a number")
+                    raise NotRead(say("is not a number"))
         except NotRead as problem:
             self.fail("unread", said=said, problem=str(problem), allowed=self.allowed)
         if unit is None:
@@ -316,7 +319,7 @@ class VoltField(QuantityField):
     """A test voltage; whole volts, because settings are compared as integers."""
 
     kind = VOLTAGE
-    default_error_messages = {"part": '"{said}" is not a whole number of volts. {allowed}'}
+    default_error_messages = {"part": _('"{said}" is not a whole number of volts. {allowed}')}
 
     def figure(self, value: Decimal, said: str) -> float:
         if value != value.to_integral_value():

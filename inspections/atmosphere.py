@@ -11,9 +11,11 @@ from typing import Literal, NamedTuple
 
 import psychrolib
 
+from accounts.wording import noted, say
+
 DEW_POINT_MARGIN_C = 3.0
 HIGHEST_HUMIDITY_PERCENT = 85.0
-SOURCE = "IMO MSC.215(82) and ISO 8502-4, from public copies and summaries"
+SOURCE = noted("IMO MSC.215(82) and ISO 8502-4, from public copies and summaries")
 SEA_LEVEL_PA = 101_325.0
 
 Phase = Literal["water", "ice"]
@@ -68,7 +70,12 @@ def dew_point(air_c: float, humidity_percent: float) -> DewPoint:
     """
     _check_air(air_c)
     if not (isfinite(humidity_percent) and 0 < humidity_percent <= 100):
-        raise ValueError(f"humidity_percent is {humidity_percent}; it must be above 0 and at most 100")
+        raise ValueError(
+            say(
+                "humidity_percent is {humidity_percent}; it must be above 0 and at most 100",
+                humidity_percent=humidity_percent,
+            )
+        )
     celsius = float(psychrolib.GetTDewPointFromRelHum(float(air_c), humidity_percent / 100))
     return DewPoint(celsius, _phase(celsius), _phase(air_c))
 
@@ -80,13 +87,25 @@ def humidity_from_wet_bulb(air_c: float, wet_bulb_c: float, pressure_pa: float =
     """
     _check_air(air_c)
     if not isfinite(wet_bulb_c) or wet_bulb_c > air_c:
-        raise ValueError(f"wet_bulb_c is {wet_bulb_c}; it must not be above the air, {air_c} degC")
+        raise ValueError(
+            say(
+                "wet_bulb_c is {wet_bulb_c}; it must not be above the air, {air_c} degC",
+                wet_bulb_c=wet_bulb_c,
+                air_c=air_c,
+            )
+        )
     try:
         humidity = 100 * float(psychrolib.GetRelHumFromTWetBulb(float(air_c), float(wet_bulb_c), pressure_pa))
     except ValueError as error:
-        raise ValueError(f"wet_bulb_c is {wet_bulb_c}; {error}") from error
+        raise ValueError(say("wet_bulb_c is {wet_bulb_c}; {error}", wet_bulb_c=wet_bulb_c, error=error)) from error
     if humidity < 0.1:
-        raise ValueError(f"wet_bulb_c is {wet_bulb_c}; too far below {air_c} degC to be a wet bulb")
+        raise ValueError(
+            say(
+                "wet_bulb_c is {wet_bulb_c}; too far below {air_c} degC to be a wet bulb",
+                wet_bulb_c=wet_bulb_c,
+                air_c=air_c,
+            )
+        )
     return min(humidity, 100.0)
 
 
@@ -107,33 +126,51 @@ def work_may_go_on(
     steel = tuple(steel_c)
     for reading in steel:
         if not (isfinite(reading) and -60 <= reading <= 120):
-            raise ValueError(f"steel_c holds {reading}; it must be from -60 to 120 degC")
+            raise ValueError(say("steel_c holds {reading}; it must be from -60 to 120 degC", reading=reading))
     coldest = min(steel, default=None)
     margin = None if coldest is None else coldest - dew.celsius
-    name = "frost point" if dew.over == "ice" else "dew point"
+    name = say("frost point") if dew.over == "ice" else say("dew point")
     reasons = []
     if margin is None:
-        reasons.append("No steel temperature was read.")
+        reasons.append(say("No steel temperature was read."))
     elif margin < least_margin_c:
         reasons.append(
-            f"The coldest steel ({coldest:.1f} °C) is {margin:.2f} °C above the {name} ({dew.celsius:.1f} °C); "
-            f"at least {least_margin_c:g} °C are asked."
+            say(
+                "The coldest steel ({coldest:.1f} °C) is {margin:.2f} °C above the {name} "
+                "({celsius:.1f} °C); at least {least_margin_c:g} °C are asked.",
+                coldest=coldest,
+                margin=margin,
+                name=name,
+                celsius=dew.celsius,
+                least_margin_c=least_margin_c,
+            )
             if margin >= 0
-            else f"The coldest steel ({coldest:.1f} °C) is below the {name} ({dew.celsius:.1f} °C): it is wet."
+            else say(
+                "The coldest steel ({coldest:.1f} °C) is below the {name} ({celsius:.1f} °C): it is wet.",
+                coldest=coldest,
+                name=name,
+                celsius=dew.celsius,
+            )
         )
     if humidity_percent > highest_humidity_percent:
-        reasons.append(f"Humidity is {humidity_percent:g} %; at most {highest_humidity_percent:g} % are allowed.")
+        reasons.append(
+            say(
+                "Humidity is {humidity_percent:g} %; at most {highest_humidity_percent:g} % are allowed.",
+                humidity_percent=humidity_percent,
+                highest_humidity_percent=highest_humidity_percent,
+            )
+        )
     return WorkVerdict(not reasons, tuple(reasons), dew, humidity_percent, coldest, margin, _notes(dew))
 
 
 def _notes(dew: DewPoint) -> tuple[str, ...]:
     notes = []
     if dew.humidity_over == "ice":
-        notes.append("Below 0 °C humidity is taken relative to ice.")
+        notes.append(say("Below 0 °C humidity is taken relative to ice."))
     if dew.over == "ice":
-        notes.append("Shown is the frost point, over ice.")
+        notes.append(say("Shown is the frost point, over ice."))
     else:
-        notes.append("The dew point is over water.")
+        notes.append(say("The dew point is over water."))
     return tuple(notes)
 
 
@@ -143,4 +180,4 @@ def _phase(celsius: float) -> Phase:
 
 def _check_air(air_c: float) -> None:
     if not (isfinite(air_c) and -60 <= air_c <= 80):
-        raise ValueError(f"air_c is {air_c}; it must be from -60 to 80 degC")
+        raise ValueError(say("air_c is {air_c}; it must be from -60 to 80 degC", air_c=air_c))

@@ -5,10 +5,12 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from accounts.evidence import Evidence
 from accounts.people import Organisation
 from accounts.rows import Row, Strikeable
+from accounts.wording import say
 from inspections.instruments import Instrument
 from inspections.specifications import Specification
 from inspections.terms import Terms
@@ -34,7 +36,7 @@ class Coating(Row):
         ]
 
     def __str__(self) -> str:
-        return f"Coating {self.number}"
+        return say("Coating {number}", number=self.number)
 
     @property
     def terms(self) -> Terms:
@@ -61,17 +63,17 @@ class FieldSheet(Row):
     organisation = models.ForeignKey(Organisation, models.PROTECT, related_name="+")
     letter = models.CharField(max_length=4)
     taken_at = models.DateTimeField()
-    base_seq = models.PositiveBigIntegerField(help_text="Head of the asset's record when the sheet was taken.")
+    base_seq = models.PositiveBigIntegerField(help_text=_("Head of the asset's record when the sheet was taken."))
     handed_in_at = models.DateTimeField(null=True, blank=True)
     given_up_why = models.TextField(null=True, blank=True)
-    last_seq = models.PositiveIntegerField(default=0, editable=False, help_text="Highest order of recording so far.")
+    last_seq = models.PositiveIntegerField(default=0, editable=False, help_text=_("Highest order of recording so far."))
     source = models.ForeignKey(Evidence, models.PROTECT, null=True, blank=True, related_name="sheets")
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["coating", "letter"], name="sheet_letter_once")]
 
     def __str__(self) -> str:
-        return f"Sheet {self.letter}"
+        return say("Sheet {letter}", letter=self.letter)
 
     @property
     def is_out(self) -> bool:
@@ -105,7 +107,7 @@ class Permit(Row, Strikeable):
         abstract = False
 
     def __str__(self) -> str:
-        return f"{self.kind} permit {self.number}"
+        return say("{kind} permit {number}", kind=self.kind, number=self.number)
 
 
 class Atmosphere(Row, Strikeable):
@@ -133,11 +135,11 @@ class Disturbance(Row, Strikeable):
     facts = ("coating", "said", "shape", "at", "kind", "by")
 
     class Kind(models.TextChoices):
-        WELD = "weld", "welding"
-        GRIND = "grind", "grinding"
-        SCAFFOLD = "scaffold strike", "scaffold strike"
-        COATING = "coating", "later coating"
-        OTHER = "other", "other damage"
+        WELD = "weld", _("welding")
+        GRIND = "grind", _("grinding")
+        SCAFFOLD = "scaffold strike", _("scaffold strike")
+        COATING = "coating", _("later coating")
+        OTHER = "other", _("other damage")
 
     coating = models.ForeignKey(Coating, models.PROTECT, related_name="disturbances")
     said = models.CharField(max_length=200)

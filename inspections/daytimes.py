@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from datetime import date, datetime, time, timedelta
 
+from accounts.wording import say
+
 HALF_DAY = timedelta(hours=12)
 _DAY = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})|(\d{1,2})\.(\d{1,2})\.(\d{4})|(\d{1,2}) ([a-z]{3,9}) (\d{4})", re.ASCII)
 _TIME = re.compile(r"(\d{1,2}):(\d\d)(?::(\d\d))? ?(am|pm)?", re.ASCII)
@@ -35,7 +37,7 @@ class Days:
         if written:
             self.begin(read_day(written.group()))
         if self.day is None or self.declared is None:
-            raise ValueError("has no day; a row date stands above the first time.")
+            raise ValueError(say("has no day; a row date stands above the first time."))
         at = datetime.combine(self.day, clock)
         if self.last is not None:
             if self.last - at > HALF_DAY:
@@ -51,7 +53,7 @@ def read_day(text: str) -> date:
     found = _DAY.fullmatch(" ".join(text.lower().split()))
     if found is None:
         raise ValueError(
-            "is no day; write it like 2031-05-14, 14.05.2031 or 14 May 2031 (with strokes it has two readings)."
+            say("is no day; write it like 2031-05-14, 14.05.2031 or 14 May 2031 (with strokes it has two readings).")
         )
     year, month, day, day_2, month_2, year_2, day_3, name, year_3 = found.groups()
     if name:
@@ -62,7 +64,7 @@ def read_day(text: str) -> date:
     try:
         return date(*parts)
     except ValueError:
-        raise ValueError("is no day of the calendar; write it like 2031-05-14.") from None
+        raise ValueError(say("is no day of the calendar; write it like 2031-05-14.")) from None
 
 
 def read_time(text: str) -> time:
@@ -75,5 +77,5 @@ def read_time(text: str) -> time:
     elif half:
         hour = 99
     if hour > 23 or minute > 59 or second > 59:
-        raise ValueError("is no time; write it like 6:30, 18:05 or 6:05 pm, from 0:00 to 23:59.")
+        raise ValueError(say("is no time; write it like 6:30, 18:05 or 6:05 pm, from 0:00 to 23:59."))
     return time(hour, minute, second)

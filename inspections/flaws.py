@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from accounts.rows import Row, Strikeable
 from inspections.coatings import FieldSheet
@@ -11,23 +12,23 @@ from inspections.runs import Run
 
 
 class FlawKind(models.TextChoices):
-    INDICATION = "indication", "indication (not yet looked at)"
-    PINHOLE = "pinhole", "pinhole"
-    MISS = "miss", "miss (no film)"
-    VOID = "void", "void"
-    CRATER = "crater", "crater"
-    CRACK = "crack", "crack"
-    BLISTER = "blister", "blister"
-    SAG = "sag or run", "sag or run"
-    DRY_SPRAY = "dry spray", "dry spray"
-    INCLUSION = "inclusion", "inclusion"
-    DAMAGE = "mechanical damage", "mechanical damage"
-    THIN = "thin spot", "thin spot"
-    DELAMINATION = "delamination", "delamination"
-    STEEL = "steel defect", "steel defect"
-    BURNED = "burned by test", "burned by test"
-    DESTRUCTIVE = "destructive test spot", "destructive test spot"
-    FALSE = "false indication", "false indication"
+    INDICATION = "indication", _("indication (not yet looked at)")
+    PINHOLE = "pinhole", _("pinhole")
+    MISS = "miss", _("miss (no film)")
+    VOID = "void", _("void")
+    CRATER = "crater", _("crater")
+    CRACK = "crack", _("crack")
+    BLISTER = "blister", _("blister")
+    SAG = "sag or run", _("sag or run")
+    DRY_SPRAY = "dry spray", _("dry spray")
+    INCLUSION = "inclusion", _("inclusion")
+    DAMAGE = "mechanical damage", _("mechanical damage")
+    THIN = "thin spot", _("thin spot")
+    DELAMINATION = "delamination", _("delamination")
+    STEEL = "steel defect", _("steel defect")
+    BURNED = "burned by test", _("burned by test")
+    DESTRUCTIVE = "destructive test spot", _("destructive test spot")
+    FALSE = "false indication", _("false indication")
 
 
 NEVER_COUNT = frozenset({FlawKind.FALSE, FlawKind.DESTRUCTIVE, FlawKind.BURNED})
@@ -41,9 +42,9 @@ class Flaw(Row, Strikeable):
              "sheet_seq", "by", "note")  # fmt: skip
 
     class FoundBy(models.TextChoices):
-        ELECTRICAL = "electrical", "electrical"
-        VISUAL = "visual", "visual"
-        GAUGE = "gauge", "gauge"
+        ELECTRICAL = "electrical", _("electrical")
+        VISUAL = "visual", _("visual")
+        GAUGE = "gauge", _("gauge")
 
     sheet = models.ForeignKey(FieldSheet, models.PROTECT, related_name="flaws")
     run = models.ForeignKey(Run, models.PROTECT, related_name="flaws")

@@ -5,9 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from accounts.people import Organisation
 from accounts.rows import Row, Strikeable
+from accounts.wording import say
 
 
 class Instrument(Row):
@@ -15,10 +17,10 @@ class Instrument(Row):
     facts = ("organisation", "kind", "serial")
 
     class Kind(models.TextChoices):
-        DETECTOR = "detector", "detector"
-        CREST_VOLTMETER = "crest voltmeter", "crest voltmeter"
-        GAUGE = "gauge", "thickness gauge"
-        HYGROMETER = "hygrometer", "hygrometer"
+        DETECTOR = "detector", _("detector")
+        CREST_VOLTMETER = "crest voltmeter", _("crest voltmeter")
+        GAUGE = "gauge", _("thickness gauge")
+        HYGROMETER = "hygrometer", _("hygrometer")
 
     organisation = models.ForeignKey(Organisation, models.PROTECT, related_name="instruments")
     kind = models.CharField(max_length=16, choices=Kind)
@@ -31,7 +33,7 @@ class Instrument(Row):
         constraints = [models.UniqueConstraint(fields=["organisation", "serial"], name="instrument_serial_once")]
 
     def __str__(self) -> str:
-        return f"{self.name}, serial {self.serial}"
+        return say("{name}, serial {serial}", name=self.name, serial=self.serial)
 
     def certificate_at(self, at: datetime) -> Certificate | None:
         """The certificate in force on that day, by the calendar of the time zone `at` is told in."""
@@ -69,7 +71,7 @@ class Certificate(Row, Strikeable):
         abstract = False
 
     def __str__(self) -> str:
-        return f"certificate {self.number}"
+        return say("certificate {number}", number=self.number)
 
 
 class Electrode(Row):

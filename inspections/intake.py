@@ -11,11 +11,15 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.functional import lazy
+
 from accounts.ids import named_id
+from accounts.languages import say_later
 from accounts.people import Organisation, Person, Role
 from accounts.record import Record
 from accounts.rows import Row
 from accounts.tablefile import Problem
+from accounts.wording import say
 from inspections.actions.sheets import next_letter
 from inspections.actions.testing import other_method, outside_band
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
@@ -117,11 +121,18 @@ class _Planner:
             self.plan.differences.append(Difference(row, "value", self.plan.sheet.person.name, source.recorder))
         if source.zone and source.zone.casefold() != coating.zone.name.casefold():
             row = source.declared_at.get("zone", 1)
-            self.bad(row, "value", source.zone, f'is another zone; this import is for "{coating.zone.name}".')
+            self.bad(
+                row, "value", source.zone, say('is another zone; this import is for "{zone}".', zone=coating.zone.name)
+            )
         if not self.plan.begun and FieldSheet.objects.filter(coating=coating, letter=source.letter).exists():
             row = source.declared_at.get("sheet", 1)
             free = next_letter(coating)
-            self.bad(row, "value", source.letter, f'is a sheet taken here, not of a file; the next free is "{free}".')
+            self.bad(
+                row,
+                "value",
+                source.letter,
+                say('is a sheet taken here, not of a file; the next free is "{free}".', free=free),
+            )
 
     def _recorded(self) -> dict[UUID, Row]:
         """What was recorded from earlier editions of this file, by id: file rows are known by their kind of id."""
@@ -141,7 +152,7 @@ class _Planner:
         if self.seen[name] > 1:
             if line.what in ("run", "flaw", "permit") or line.cell("no"):
                 column = "run" if line.what == "run" else "no"
-                self.bad(line.row, column, line.cell(column), "stands twice in this file; a number names one row.")
+                self.bad(line.row, column, line.cell(column), say("stands twice in this file; a number names one row."))
                 return
             name = (*name, str(self.seen[name]))
         edition = 1
@@ -161,7 +172,10 @@ class _Planner:
             if line.what in ("run", "flaw"):
                 column = "run" if line.what == "run" else "no"
                 self.bad(
-                    line.row, column, line.cell(column), "was struck out; record it anew under a number not yet used."
+                    line.row,
+                    column,
+                    line.cell(column),
+                    say("was struck out; record it anew under a number not yet used."),
                 )
                 return
             edition += 1
@@ -180,7 +194,12 @@ class _Planner:
             still_open = [run.number for run in self.maker.runs.values() if run.is_open]
             if still_open:
                 numbers = ", ".join(map(str, still_open))
-                self.bad(line.row, "what", "hand in", f"waits until run {numbers} is closed; add a row close.")
+                self.bad(
+                    line.row,
+                    "what",
+                    "hand in",
+                    say("waits until run {numbers} is closed; add a row close.", numbers=numbers),
+                )
             is_new = self.plan.sheet.handed_in_at is None
             if is_new:
                 self.plan.hand_in_at = at
@@ -195,7 +214,7 @@ class _Planner:
             recorded, value = shown(closed_at, self.maker.zone), shown(at, self.maker.zone)
             self.plan.differences.append(Difference(line.row, "time", recorded, value))
         fate = "new" if closed_at is None else "same" if closed_at == at else "different"
-        self.plan.lines.append(PlannedLine(line.row, line.what, f"run {run.number}", fate))
+        self.plan.lines.append(PlannedLine(line.row, line.what, say("run {run}", run=run.number), fate))
 
     def _pair_what_is_left(self) -> None:
         """A recorded row that the file does not hold was changed in the cells that name it, or left out."""
@@ -213,9 +232,13 @@ class _Planner:
             ]
             nearest = min(alike, key=lambda placed: len(list(_differing(placed.row, stored))), default=None)
             if nearest is None:
-                words = f"a row of the kind {COLUMNS[type(stored)].what} ({self.maker.words(stored)})"
+                words = say(
+                    "a row of the kind {what} ({words})",
+                    what=COLUMNS[type(stored)].what,
+                    words=self.maker.words(stored),
+                )
                 last = max((line.row for line in self.plan.source.lines), default=1)
-                self.plan.differences.append(Difference(last, "", words, "the file leaves it out"))
+                self.plan.differences.append(Difference(last, "", words, say("the file leaves it out")))
                 continue
             nearest.stored, nearest.fate = stored, "same"
             fresh.remove(nearest)
@@ -272,7 +295,9 @@ class _Planner:
             after = placed.stored.sheet_seq  # type: ignore[attr-defined]
             if after <= before and placed.fate == "same":
                 self.plan.differences.append(
-                    Difference(placed.line.row, "", self.maker.words(placed.row), "the file has it in another order")
+                    Difference(
+                        placed.line.row, "", self.maker.words(placed.row), say("the file has it in another order")
+                    )
                 )
             before = self._fill(waiting, before, after)
             waiting = []
@@ -286,7 +311,7 @@ class _Planner:
                 line.row,
                 "what",
                 line.what,
-                "is one of too many rows added in one place; bring them on a sheet of their own.",
+                say("is one of too many rows added in one place; bring them on a sheet of their own."),
             )
             return after or before
         for number, placed in enumerate(waiting, 1):
@@ -306,11 +331,17 @@ class _Planner:
             plan.sheet.taken_at = self.maker.first_at
         for row in fresh:
             if isinstance(row, Run):
-                plan.warnings += [words for words in (outside_band(row), other_method(row)) if words]
+                plan.warnings += [lazy(notice, str)(row) for notice in (outside_band, other_method) if notice(row)]
         if plan.coating.ended_at is not None:
-            plan.warnings.append(f"{plan.coating} ended on {shown(plan.coating.ended_at, self.maker.zone)}.")
+            plan.warnings.append(
+                say_later(
+                    "{coating} ended on {shown}.",
+                    coating=plan.coating,
+                    shown=shown(plan.coating.ended_at, self.maker.zone),
+                )
+            )
         if plan.begun and not plan.sheet.is_out and plan.rows:
-            plan.warnings.append(f"{plan.sheet} was handed in before these rows came.")
+            plan.warnings.append(say_later("{sheet} was handed in before these rows came.", sheet=plan.sheet))
 
 
 def _struck(row: Row) -> datetime | None:

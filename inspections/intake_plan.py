@@ -15,6 +15,7 @@ from accounts.ids import new_id
 from accounts.record import Record
 from accounts.rows import Row
 from accounts.tablefile import Problem, media_type
+from accounts.wording import say
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, Verification
@@ -68,8 +69,8 @@ class Difference(NamedTuple):
     @property
     def sentence(self) -> str:
         if self.column:
-            return f'recorded is "{self.recorded}", the file says "{self.value}".'
-        return f"recorded is {self.recorded}; {self.value}."
+            return say('recorded is "{recorded}", the file says "{value}".', recorded=self.recorded, value=self.value)
+        return say("recorded is {recorded}; {value}.", recorded=self.recorded, value=self.value)
 
 
 class PlannedLine(NamedTuple):
@@ -112,22 +113,34 @@ class Plan:
     def summary(self) -> str:
         """One sentence for people."""
         if self.problems:
-            return f"Nothing is recorded: {len(self.problems)} cells cannot be taken."
+            return say("Nothing is recorded: {count} cells cannot be taken.", count=len(self.problems))
         if self.differences:
-            return (
-                f"Nothing is recorded: the file differs from what is recorded in {len(self.differences)} places. "
-                "What is recorded does not change: strike the row out, with the reason, and import again."
+            return say(
+                "Nothing is recorded: the file differs from what is recorded in {count} places. What "
+                "is recorded does not change: strike the row out, with the reason, and import again.",
+                count=len(self.differences),
             )
         if self.changes_nothing:
-            return f"All {len(self.lines)} rows of {self.sheet} are recorded already; nothing changes."
-        return f"{self.sheet}: {self.count('new')} new rows, {self.count('same')} recorded already."
+            return say(
+                "All {count} rows of {sheet} are recorded already; nothing changes.",
+                count=len(self.lines),
+                sheet=self.sheet,
+            )
+        return say(
+            "{sheet}: {count} new rows, {count_2} recorded already.",
+            sheet=self.sheet,
+            count=self.count("new"),
+            count_2=self.count("same"),
+        )
 
     def refusal(self) -> ValidationError:
         """Every bad row and every difference, by row and column."""
         told: dict[str, dict[str, list[str]]] = {}
         items: list[Problem | Difference] = [*self.problems, *self.differences]
         for item in items:
-            told.setdefault(f"row {item.row}", {}).setdefault(item.column or "row", []).append(item.sentence)
+            told.setdefault(say("row {row}", row=item.row), {}).setdefault(item.column or "row", []).append(
+                item.sentence
+            )
         return ValidationError({"file": {"all of it": [self.summary], **told}})
 
 

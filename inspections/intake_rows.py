@@ -146,7 +146,7 @@ class Maker:
             case Swath() | ReturnProof() | Spot():
                 return row.said
             case Run():
-                return f"run {row.number}"
+                return say("run {row}", row=row.number)
             case Permit():
                 return str(row)
             case Verification() | CheckEvent():
@@ -191,10 +191,12 @@ class Maker:
     def moment(self, line: Line, column: str) -> datetime:
         """The row's time (or end) in the asset's time zone."""
         at = line.until if column in ("until", "valid until") else line.at
-        assert at is not None, f"sheetfile lets no {line.what} through without {column}"
+        assert at is not None, say("sheetfile lets no {what} through without {column}", what=line.what, column=column)
         local = at.replace(tzinfo=self.zone)
         if local > self.now + FAR_AHEAD and column != "valid until":
-            self._refuse(line, column, f"({local:%Y-%m-%d %H:%M}) lies in the future; give a time up to now.")
+            self._refuse(
+                line, column, say("({local:%Y-%m-%d %H:%M}) lies in the future; give a time up to now.", local=local)
+            )
         return local
 
     def run_of(self, line: Line) -> Run:
@@ -203,7 +205,7 @@ class Maker:
             raise Skip
         if number not in self.runs:
             there = ", ".join(map(str, sorted(self.runs))) or "none"
-            self._refuse(line, "run", f"is no run above this row; there are: {there}.")
+            self._refuse(line, "run", say("is no run above this row; there are: {there}.", there=there))
         return self.runs[number]
 
     def _permit(self, line: Line, pk: UUID) -> Permit:
@@ -260,12 +262,12 @@ class Maker:
         started_at = self.moment(line, "time") if line.at else min(self.presses[run.pk], ended_at)
         place, lane = line.cell("place"), line.cell("lane")
         if numbered := _LANE.fullmatch(lane):
-            lane = f"lane {numbered[1]} of {numbered[2]}"
+            lane = say("lane {numbered} of {numbered_2}", numbered=numbered[1], numbered_2=numbered[2])
             place = f"{place}, {lane}"
         if (ends := _ENDS_IN_LANE.search(place)) and run.electrode is not None:
             lane = lane or ends[1].lower()
             width = self.sheet.coating.zone.surface.chainage.print_length(run.electrode.width)
-            place = f"{place}, {width} wide"
+            place = say("{place}, {width} wide", place=place, width=width)
         given = self._given(line, place=place, lane=lane)
         return swath_row(self.act, run, given, pk=pk, times=(started_at, ended_at), orders=(0, 0), hand_timed=True)
 
@@ -291,7 +293,9 @@ class Maker:
         run, at = self.run_of(line), self.moment(line, "time")
         letters, number = _TAG.fullmatch(line.cell("no")).groups()  # type: ignore[union-attr]
         if letters and letters.upper() != self.sheet.letter:
-            self._refuse(line, "no", f"has the letters of another sheet; this one is {self.sheet.letter}.")
+            self._refuse(
+                line, "no", say("has the letters of another sheet; this one is {letter}.", letter=self.sheet.letter)
+            )
         given = self._given(line)
         self.kinds[pk] = given["kind"]
         return flaw_row(run, given, pk=pk, number=int(number), at=at, seq=0, by=self.recorder)
@@ -324,7 +328,7 @@ class Maker:
             column = "time" if name == "started_at" else FIELDS[line.what].get(name, name)
             words = " ".join(_leaves(told))
             if isinstance(fields.get(name), serializers.ChoiceField):
-                words = f"is not known here. {allowed(fields[name])}"
+                words = say("is not known here. {allowed}", allowed=allowed(fields[name]))
             self.problems.append(Problem(line.row, column, line.cell(column), words))
         raise Skip
 
@@ -335,13 +339,13 @@ class Maker:
     def _number(self, line: Line, column: str, form: re.Pattern[str]) -> int:
         found = form.fullmatch(line.cell(column))
         if found is None or int(found[form.groups]) == 0:
-            self._refuse(line, column, "is no number; write 1, 2, 3 ...")
+            self._refuse(line, column, say("is no number; write 1, 2, 3 ..."))
         return int(found[form.groups])
 
     def _yes(self, line: Line, column: str) -> bool:
         text = line.cell(column).casefold()
         if text and text not in YES | NO:
-            self._refuse(line, column, "is neither yes nor no.")
+            self._refuse(line, column, say("is neither yes nor no."))
         return text in YES
 
     def _one_of(self, line: Line, column: str, known: Mapping[str, Any]) -> Any:
@@ -352,7 +356,7 @@ class Maker:
             there = ", ".join(
                 sorted(getattr(row, "serial", "") or getattr(row, "number", "") or row.name for row in known.values())
             )
-            self._refuse(line, column, f"is not known here; there are: {there or 'none'}.")
+            self._refuse(line, column, say("is not known here; there are: {there}.", there=there or "none"))
         return known[text.casefold()] if text else None
 
     def _people(self, organisation: Organisation) -> dict[str, list[Person]]:
@@ -369,8 +373,14 @@ class Maker:
             return None
         found = self.people.get(" ".join(name.casefold().split()), [])
         if len(found) != 1:
-            why = "is the name of several people here" if found else "is nobody of your firm or appointed on this asset"
-            self.problems.append(Problem(line.row, column, name, f"{why}; write the name as it is registered."))
+            why = (
+                say("is the name of several people here")
+                if found
+                else say("is nobody of your firm or appointed on this asset")
+            )
+            self.problems.append(
+                Problem(line.row, column, name, say("{why}; write the name as it is registered.", why=why))
+            )
             return None
         return found[0]
 

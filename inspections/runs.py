@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from accounts.evidence import Evidence
 from accounts.rows import Row, Strikeable
+from accounts.wording import say
+from inspections.causes import causes_in_words
 from inspections.coatings import FieldSheet, Permit
 from inspections.instruments import Certificate, Electrode, Instrument
 from inspections.terms import METHODS, THICKNESS_BASES
@@ -20,10 +23,10 @@ RUN_PATH = "run__sheet__coating__zone__asset"
 
 
 class Standing(models.TextChoices):
-    PENDING = "pending", "pending"
-    STANDS = "stands", "stands"
-    HELD = "held", "held"
-    LOST = "lost", "lost"
+    PENDING = "pending", _("pending")
+    STANDS = "stands", _("stands")
+    HELD = "held", _("held")
+    LOST = "lost", _("lost")
 
 
 class Run(Row, Strikeable):
@@ -38,17 +41,17 @@ class Run(Row, Strikeable):
     )  # fmt: skip
 
     class Purpose(models.TextChoices):
-        SURVEY = "survey", "survey"
-        RETEST = "retest", "retest"
-        AUDIT = "audit", "audit"
-        VISUAL = "visual", "visual"
+        SURVEY = "survey", _("survey")
+        RETEST = "retest", _("retest")
+        AUDIT = "audit", _("audit")
+        VISUAL = "visual", _("visual")
 
     class SurfaceState(models.TextChoices):
-        DRY = "dry", "dry and clean"
-        DAMP = "damp", "damp or salty"
-        UNCURED = "uncured", "film not cured"
-        NOT_WETTED = "not wetted", "sponge not wetted"
-        PUDDLES = "puddles", "sponge left runs or puddles"
+        DRY = "dry", _("dry and clean")
+        DAMP = "damp", _("damp or salty")
+        UNCURED = "uncured", _("film not cured")
+        NOT_WETTED = "not wetted", _("sponge not wetted")
+        PUDDLES = "puddles", _("sponge left runs or puddles")
 
     sheet = models.ForeignKey(FieldSheet, models.PROTECT, related_name="runs")
     number = models.PositiveIntegerField()
@@ -85,7 +88,7 @@ class Run(Row, Strikeable):
         ]
 
     def __str__(self) -> str:
-        return f"Run {self.label}"
+        return say("Run {label}", label=self.label)
 
     @property
     def label(self) -> str:
@@ -139,15 +142,15 @@ class Verification(Row, Strikeable):
     )
 
     class Phase(models.TextChoices):
-        START = "start", "opening"
-        DURING = "during", "between"
-        EVENT = "event", "after an event"
-        END = "end", "closing"
+        START = "start", _("opening")
+        DURING = "during", _("between")
+        EVENT = "event", _("after an event")
+        END = "end", _("closing")
 
     class Outcome(models.TextChoices):
-        LOW = "low", "low"
-        GOOD = "good", "good"
-        HIGH = "high", "high"
+        LOW = "low", _("low")
+        GOOD = "good", _("good")
+        HIGH = "high", _("high")
 
     run = models.ForeignKey(Run, models.PROTECT, related_name="verifications")
     at = models.DateTimeField()
@@ -172,12 +175,12 @@ class CheckEvent(Row, Strikeable):
     facts = ("run", "kind", "at", "sheet_seq", "by")
 
     class Kind(models.TextChoices):
-        BATTERY = "battery", "battery changed"
-        ELECTRODE = "electrode", "electrode changed"
-        LEAD = "lead", "lead changed"
-        SETTING = "setting", "setting changed"
-        OPERATOR = "operator", "operator changed"
-        DROP = "drop", "dropped or knocked"
+        BATTERY = "battery", _("battery changed")
+        ELECTRODE = "electrode", _("electrode changed")
+        LEAD = "lead", _("lead changed")
+        SETTING = "setting", _("setting changed")
+        OPERATOR = "operator", _("operator changed")
+        DROP = "drop", _("dropped or knocked")
 
     run = models.ForeignKey(Run, models.PROTECT, related_name="events")
     kind = models.CharField(max_length=10, choices=Kind)
@@ -232,6 +235,10 @@ class Swath(Row, Strikeable):
     standing = models.CharField(max_length=8, choices=Standing, default=Standing.PENDING)
     cause = models.CharField(max_length=400, blank=True)
 
+    @property
+    def cause_words(self) -> str:
+        return causes_in_words(self.cause)
+
     class Meta(Strikeable.Meta):
         abstract = False
         # Recomputing one stretch asks for the swaths of a coating's runs that reach it.
@@ -273,13 +280,13 @@ class Reinstatement(Row, Strikeable):
     )
 
     class Decision(models.TextChoices):
-        STANDS = "stands", "stands again"
-        LOST = "lost", "is lost"
+        STANDS = "stands", _("stands again")
+        LOST = "lost", _("is lost")
 
     class Grounds(models.TextChoices):
-        LATE_CHECK = "late check", "a late check made before any adjustment"
-        CERTIFICATE = "certificate", "the certificate's as-found value in tolerance"
-        OWNER = "owner", "the owner's decision with a reason"
+        LATE_CHECK = "late check", _("a late check made before any adjustment")
+        CERTIFICATE = "certificate", _("the certificate's as-found value in tolerance")
+        OWNER = "owner", _("the owner's decision with a reason")
 
     run = models.ForeignKey(Run, models.PROTECT, related_name="reinstatements")
     swaths = models.JSONField()

@@ -13,14 +13,15 @@ from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from accounts.tablefile import Problem, TableError, TableRow, read_table
+from accounts.wording import noted, say
 from inspections.daytimes import Days, read_day
 
 DECLARATIONS = {
-    "zone": "the name of the zone",
-    "sheet": "one to four letters, as in the tags of its flaws",
-    "date": "a day such as 2031-05-14, 14.05.2031 or 14 May 2031",
-    "units": "for example: volts kV, film µm, size mm, temperature °C",
-    "recorder": "the name of who recorded",
+    "zone": noted("the name of the zone"),
+    "sheet": noted("one to four letters, as in the tags of its flaws"),
+    "date": noted("a day such as 2031-05-14, 14.05.2031 or 14 May 2031"),
+    "units": noted("for example: volts kV, film µm, size mm, temperature °C"),
+    "recorder": noted("the name of who recorded"),
 }
 
 
@@ -177,7 +178,11 @@ class _Reading:
             return
         if self.columns is None:
             raise TableError(
-                f'Row {row.number} begins with "{row.cells[0]}"; the first row names the columns, "what" first.'
+                say(
+                    'Row {row} begins with "{cells}"; the first row names the columns, "what" first.',
+                    row=row.number,
+                    cells=row.cells[0],
+                )
             )
         if row.cells[0].startswith("#"):
             return
@@ -194,12 +199,26 @@ class _Reading:
                 self.spoiled.add((what, named(line)))
         else:
             there = ", ".join([*DECLARATIONS, *KINDS])
-            self.bad(row.number, "what", cells.get("what", row.cells[0]), f"is no kind of row; there are: {there}.")
+            self.bad(
+                row.number,
+                "what",
+                cells.get("what", row.cells[0]),
+                say("is no kind of row; there are: {there}.", there=there),
+            )
 
     def finish(self, last: int) -> None:
         for name in ("zone", "sheet"):
             if name not in self.declared:
-                self.bad(last, "what", name, f"is not declared; add a row {name} with {DECLARATIONS[name]}.")
+                self.bad(
+                    last,
+                    "what",
+                    name,
+                    say(
+                        "is not declared; add a row {name} with {declarations}.",
+                        name=name,
+                        declarations=say(DECLARATIONS[name]),
+                    ),
+                )
 
     def _header(self, row: TableRow) -> list[_Column]:
         columns: list[_Column] = []
@@ -210,12 +229,22 @@ class _Reading:
                 # Units keep their capitals: mm is not Mm.
                 unit = heading[heading.lower().rindex(unit) :][: len(unit)]
             if heading and name not in COLUMNS:
-                self.bad(row.number, heading, heading, f"is no column; there are: {', '.join(sorted(COLUMNS))}.")
+                self.bad(
+                    row.number,
+                    heading,
+                    heading,
+                    say("is no column; there are: {list}.", list=", ".join(sorted(COLUMNS))),
+                )
             elif name in {column.name for column in columns} and name not in LISTS:
-                self.bad(row.number, heading, heading, "stands twice in this header.")
+                self.bad(row.number, heading, heading, say("stands twice in this header."))
             elif unit and unit not in UNITS.get(QUANTITIES.get(name, ""), ("%",) if name == "humidity" else ()):
                 allowed = UNITS.get(QUANTITIES.get(name, ""), ())
-                self.bad(row.number, heading, unit, f"is no unit of it; there are: {', '.join(allowed) or 'none'}.")
+                self.bad(
+                    row.number,
+                    heading,
+                    unit,
+                    say("is no unit of it; there are: {allowed}.", allowed=", ".join(allowed) or "none"),
+                )
             columns.append(_Column(heading, name, unit or ""))
         return columns
 
@@ -227,7 +256,12 @@ class _Reading:
             if not text:
                 continue
             if place >= len(columns) or not columns[place].heading:
-                self.bad(row.number, f"column {place + 1}", text, "stands under no heading of the header above.")
+                self.bad(
+                    row.number,
+                    f"column {place + 1}",
+                    text,
+                    say("stands under no heading of the header above."),
+                )
                 continue
             column = columns[place]
             if column.name in LISTS:
@@ -248,7 +282,10 @@ class _Reading:
         if not unit:
             example = f"{kind} {UNITS[kind][0]}"
             self.bad(
-                row, column.name, text, f"has no unit; write it there, in the heading, or in a row: units, {example}."
+                row,
+                column.name,
+                text,
+                say("has no unit; write it there, in the heading, or in a row: units, {example}.", example=example),
             )
         return f"{text} {unit}"
 
@@ -256,9 +293,14 @@ class _Reading:
         value = cells.pop("value", "")
         for column, text in cells.items():
             if column != "note":
-                self.bad(row, column, text, f"says nothing in a row of the kind {what}; its word stands under value.")
+                self.bad(
+                    row,
+                    column,
+                    text,
+                    say("says nothing in a row of the kind {what}; its word stands under value.", what=what),
+                )
         if not value:
-            self.bad(row, "value", "", f"is empty; write {DECLARATIONS[what]}.")
+            self.bad(row, "value", "", say("is empty; write {declarations}.", declarations=say(DECLARATIONS[what])))
         elif what == "date":
             try:
                 self.days.begin(read_day(value))
@@ -267,10 +309,19 @@ class _Reading:
         elif what == "units":
             self._declare_units(row, value)
         elif what == "sheet" and not re.fullmatch(r"[A-Za-z]{1,4}", value, re.ASCII):
-            self.bad(row, "value", value, f"is no sheet; write {DECLARATIONS[what]}.")
+            self.bad(
+                row, "value", value, say("is no sheet; write {declarations}.", declarations=say(DECLARATIONS[what]))
+            )
         elif self.declared.setdefault(what, value) != value:
             above = self.declared[what]
-            self.bad(row, "value", value, f'differs from the {what} declared above, "{above}"; one file is one sheet.')
+            self.bad(
+                row,
+                "value",
+                value,
+                say(
+                    'differs from the {what} declared above, "{above}"; one file is one sheet.', what=what, above=above
+                ),
+            )
         else:
             self.declared_at.setdefault(what, row)
 
@@ -281,7 +332,7 @@ class _Reading:
                 self.units[kind.lower()] = unit.strip()
             else:
                 known = "; ".join(f"{kind} {' or '.join(units)}" for kind, units in UNITS.items())
-                self.bad(row, "value", part.strip(), f"is no unit; there are: {known}.")
+                self.bad(row, "value", part.strip(), say("is no unit; there are: {known}.", known=known))
 
     def _line(self, row: int, what: str, cells: dict[str, str], listed: dict[str, tuple[str, ...]]) -> Line:
         kind = KINDS[what]
@@ -291,14 +342,19 @@ class _Reading:
         for column, text in cells.items():
             if column not in allowed:
                 said = ", ".join(sorted(allowed))
-                self.bad(row, column, text, f"says nothing in a row of the kind {what}; it may say: {said}.")
+                self.bad(
+                    row,
+                    column,
+                    text,
+                    say("says nothing in a row of the kind {what}; it may say: {said}.", what=what, said=said),
+                )
         for column in kind.needs:
             if column not in cells:
-                self.bad(row, column, "", f"is empty; a row of the kind {what} needs it.")
+                self.bad(row, column, "", say("is empty; a row of the kind {what} needs it.", what=what))
         if what == "run":
             self.run = cells.get("run", self.run)
         elif kind.of_run and not cells.setdefault("run", self.run):
-            self.bad(row, "run", "", "is empty, and no run stands above; write the number of its run.")
+            self.bad(row, "run", "", say("is empty, and no run stands above; write the number of its run."))
         at, until = self._times(row, cells)
         return Line(row, what, cells, at, until, listed)
 
@@ -319,7 +375,12 @@ class _Reading:
         if at and "valid until" in cells:
             until = self._valid_until(row, at, cells["valid until"])
         if at and until and until < at:
-            self.bad(row, "until", cells.get("until", cells.get("valid until", "")), f"lies before {cells['time']}.")
+            self.bad(
+                row,
+                "until",
+                cells.get("until", cells.get("valid until", "")),
+                say("lies before {time}.", time=cells["time"]),
+            )
         return at, until
 
     def _valid_until(self, row: int, at: datetime, text: str) -> datetime | None:

@@ -9,6 +9,7 @@ from django.db import models
 
 from accounts.assets import Asset
 from accounts.rows import Row, Strikeable
+from accounts.wording import say
 from inspections.terms import Terms, terms_from_json
 
 
@@ -28,7 +29,7 @@ class Specification(Row):
         constraints = [models.UniqueConstraint(fields=["asset", "name", "edition"], name="specification_edition_once")]
 
     def __str__(self) -> str:
-        return f"{self.name}, edition {self.edition}"
+        return say("{name}, edition {edition}", name=self.name, edition=self.edition)
 
     @cached_property
     def terms(self) -> Terms:

@@ -14,60 +14,16 @@ from datetime import datetime
 from itertools import accumulate
 from typing import Literal, NamedTuple
 
+from inspections.causes import CAUSES, EVENTS, FAILED, Event, Outcome, Phase, Verdict
+
 Method = Literal["high_voltage_dc", "high_voltage_pulsed", "wet_sponge", "visual"]
-Outcome = Literal["low", "good", "high"]
-Phase = Literal["start", "during", "event", "end"]
-Event = Literal["battery", "electrode", "lead", "setting", "operator", "drop"]
 TooFast = Literal["asked", "so", "not so"]
-Verdict = Literal["pending", "stands", "held", "lost"]
 Ruling = Literal["stands", "lost"]
 FlawMark = Literal["may be made by the test", "unconfirmed"]
 
 ONE_ISLAND = ""
 _RANK: dict[Verdict, int] = {"stands": 0, "pending": 1, "held": 2, "lost": 3}
 _HIGH_VOLTAGE: frozenset[Method] = frozenset({"high_voltage_dc", "high_voltage_pulsed"})
-
-_OWNER = "the owner's acceptance with a reason"
-_LATE_CHECK = f"a late check made before any adjustment, or {_OWNER}"
-
-# code: verdict, words, what can restore it
-_CAUSES: dict[str, tuple[Verdict, str, str]] = {
-    "out_of_calibration": (
-        "lost",
-        "the instrument was out of calibration",
-        f"the certificate's as-found value in tolerance, or {_OWNER}",
-    ),
-    "no_return": ("lost", "no proof of the return", f"the proof of the return, or {_OWNER}"),
-    "maybe_too_fast": ("held", "swept faster than allowed, if the times are right", "the answer"),
-    "too_fast": ("lost", "swept too fast", _OWNER),
-    "voltage_below": ("lost", "the voltage was set below the band", _OWNER),
-    "voltage_above": ("held", "the voltage was set above the band", _OWNER),
-    "damp": ("held", "the surface was damp or salty", _OWNER),
-    "uncured": ("held", "the film was not cured", _OWNER),
-    "not_wetted": ("lost", "the sponge did not wet the film", _OWNER),
-    "wet_runs": ("lost", "the sponge left runs or puddles", _OWNER),
-    "before_first_check": ("lost", "swept before the first good check", _LATE_CHECK),
-    "check_low": ("lost", "failed low", _LATE_CHECK),
-    "check_high": ("held", "failed high", _OWNER),
-    "check_late": ("lost", "the next check came later than the check interval allows", _LATE_CHECK),
-    "check_missing": ("lost", "the run was closed without the check that was due", _LATE_CHECK),
-    "awaits_check": ("pending", "waits for the next check", "the next check"),
-    "event_unchecked": ("lost", " and work went on without a check", _LATE_CHECK),
-}
-_PHASES: dict[Phase, str] = {
-    "start": "the check at the start ",
-    "during": "the check ",
-    "event": "the check after an event ",
-    "end": "the check at the end ",
-}
-_EVENTS: dict[Event, str] = {
-    "battery": "the battery was changed",
-    "electrode": "the electrode was changed",
-    "lead": "a lead was changed",
-    "setting": "the setting was changed",
-    "operator": "the operator changed",
-    "drop": "the instrument was dropped",
-}
 
 
 @dataclass(frozen=True)
@@ -300,7 +256,7 @@ def _ruled(cause: Cause, sweep_id: Hashable, decisions: Sequence[Restored]) -> C
 
 
 def _cause(code: str, at: datetime | None = None, order: int | None = None, about: str = "") -> Cause:
-    verdict, words, restorable_by = _CAUSES[code]
+    verdict, words, restorable_by = CAUSES[code]
     key = code if order is None else f"{code}@{order}"
     return Cause(code, verdict, f"{about}{words}", restorable_by, at, key)
 
@@ -344,7 +300,7 @@ def _stretch_causes(run: RunFacts, line: _Timeline, index: int) -> list[Cause]:
 def _failed(check: Check) -> list[Cause]:
     if check.outcome == "good":
         return []
-    return [_cause(f"check_{check.outcome}", check.at, check.order, _PHASES[check.phase])]
+    return [_cause(f"check_{check.outcome}", check.at, check.order, FAILED[check.phase, check.outcome])]
 
 
 @dataclass(frozen=True)
@@ -391,4 +347,4 @@ def _unmade(event: CheckDue, line: _Timeline, sweeps: Sequence[Sweep]) -> _Open 
 
 
 def _event_cause(event: CheckDue) -> Cause:
-    return _cause("event_unchecked", event.at, event.order, _EVENTS[event.event])
+    return _cause("event_unchecked", event.at, event.order, EVENTS[event.event])

@@ -24,7 +24,7 @@ from django.utils.translation.template import templatize
 ROOT = Path(__file__).resolve().parent.parent
 LOCALE = ROOT / "accounts" / "locale"
 APPS = ("accounts", "config", "inspections", "mapping", "repairs")
-SINGLE = {"say", "noted", "_", "gettext", "gettext_lazy"}
+SINGLE = {"say", "say_later", "tell", "noted", "_", "gettext", "gettext_lazy"}
 STAMP = datetime(2026, 1, 1, tzinfo=UTC)  # a date of our own, so that the same words make the same file
 MANY = {"say_many", "ngettext", "ngettext_lazy"}
 

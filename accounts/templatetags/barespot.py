@@ -10,10 +10,11 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import template
-from django.utils import timezone
 
 from accounts.ids import new_id
+from accounts.languages import moment_words
 from accounts.units import show
+from accounts.wording import say
 
 register = template.Library()
 
@@ -60,8 +61,13 @@ def when(moment: datetime | None, zone: Any = "UTC") -> str:
         return "–"
     where = getattr(zone, "zone_info", zone) or "UTC"
     local = moment.astimezone(ZoneInfo(where) if isinstance(where, str) else where)
-    year = "" if local.year == timezone.now().astimezone(local.tzinfo).year else f" {local.year}"
-    return f"{local.day} {local:%B}{year}, {local:%H:%M}"
+    return moment_words(local)
+
+
+@register.filter
+def spoken(words: Any) -> str:
+    """A word or sentence of ours that was noted elsewhere, in the reader's language."""
+    return say(str(words))
 
 
 @register.simple_tag(name="new_id")

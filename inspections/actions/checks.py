@@ -6,11 +6,13 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import Acting, action
 from accounts.people import Person, Role
 from accounts.units import VoltField
+from accounts.wording import say
 from inspections.actions.sheets import (
     SheetOrder,
     check_may_record,
@@ -35,14 +37,14 @@ class ProveReturn(SheetOrder):
         required=False,
         allow_blank=True,
         default="",
-        help_text="Electrical island; empty when there is one.",
+        help_text=_("Electrical island; empty when there is one."),
     )
     said = serializers.CharField(
-        max_length=200, label="Proven where", help_text="Best at the far end, on bare substrate."
+        max_length=200, label=_("Proven where"), help_text=_("Best at the far end, on bare substrate.")
     )
 
 
-@action("prove_return", takes=ProveReturn, roles=RECORDERS, on=Run, title="Return proven")
+@action("prove_return", takes=ProveReturn, roles=RECORDERS, on=Run, title=_("Return proven"))
 def prove_return(act: Acting, run: Run, given: dict[str, Any]) -> ReturnProof:
     """Record that the return was proven: bare substrate touched at the far end made the alarm sound."""
     check_may_record(act, run)
@@ -57,7 +59,7 @@ def prove_return(act: Acting, run: Run, given: dict[str, Any]) -> ReturnProof:
             by=act.person,
         )
     )
-    tell_late(act, run.sheet, "the return was proven", run)
+    tell_late(act, run.sheet, _("the return was proven"), run)
     refresh(act, run)
     return proof
 
@@ -65,20 +67,20 @@ def prove_return(act: Acting, run: Run, given: dict[str, Any]) -> ReturnProof:
 class Verify(SheetOrder):
     phase = serializers.ChoiceField(choices=Verification.Phase.choices, default=Verification.Phase.DURING)
     measured = VoltField(
-        min_value=0, max_value=MOST_VOLTS, label="Measured output", help_text="Crest voltmeter on load, as read."
+        min_value=0, max_value=MOST_VOLTS, label=_("Measured output"), help_text=_("Crest voltmeter on load, as read.")
     )
-    alarm_seen = serializers.BooleanField(label="Alarm on a known bare spot", help_text="Yes only if it sounded.")
+    alarm_seen = serializers.BooleanField(label=_("Alarm on a known bare spot"), help_text=_("Yes only if it sounded."))
     note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
 
 
-@action("verify", takes=Verify, roles=RECORDERS, on=Run, title="Record a check")
+@action("verify", takes=Verify, roles=RECORDERS, on=Run, title=_("Record a check"))
 def verify(act: Acting, run: Run, given: dict[str, Any]) -> Verification:
     """Record a check of the detector's output; the tolerance was fixed when the run was opened."""
     check_may_record(act, run)
     at = moment(act, given)
     seq = next_seq(fresh(run.sheet), given.get("sheet_seq"))
     check = act.insert(check_row(act, run, given, pk=act.id, at=at, seq=seq, by=act.person))
-    tell_late(act, run.sheet, "this check was recorded", run)
+    tell_late(act, run.sheet, _("this check was recorded"), run)
     refresh(act, run)
     return check
 
@@ -88,7 +90,7 @@ def check_row(
 ) -> Verification:
     """A check as a row, not yet stored, with its outcome; refuses one on a run without voltage."""
     if run.set_volts is None or run.check_tolerance_volts is None:
-        act.refuse("measured", "This run has no voltage to check.")
+        act.refuse("measured", say("This run has no voltage to check."))
     measured = int(given["measured"].value)
     return Verification(
         id=pk,
@@ -107,10 +109,10 @@ def check_row(
 
 
 class ReportEvent(SheetOrder):
-    kind = serializers.ChoiceField(choices=CheckEvent.Kind.choices, label="What happened")
+    kind = serializers.ChoiceField(choices=CheckEvent.Kind.choices, label=_("What happened"))
 
 
-@action("report_event", takes=ReportEvent, roles=RECORDERS, on=Run, title="Something changed")
+@action("report_event", takes=ReportEvent, roles=RECORDERS, on=Run, title=_("Something changed"))
 def report_event(act: Acting, run: Run, given: dict[str, Any]) -> CheckEvent:
     """Record a change of battery, electrode, lead, setting or operator, or a drop: check again before going on."""
     check_may_record(act, run)
@@ -124,7 +126,7 @@ def report_event(act: Acting, run: Run, given: dict[str, Any]) -> CheckEvent:
             by=act.person,
         )
     )
-    tell_late(act, run.sheet, "this was reported", run)
+    tell_late(act, run.sheet, _("this was reported"), run)
     refresh(act, run)
     return event
 
@@ -136,19 +138,19 @@ def _strike(act: Acting, row: Any, why: str) -> Any:
     return row
 
 
-@action("strike_verification", takes=Why, roles={Role.CREW}, on=Verification, title="Strike out the check")
+@action("strike_verification", takes=Why, roles={Role.CREW}, on=Verification, title=_("Strike out the check"))
 def strike_verification(act: Acting, check: Verification, given: dict[str, Any]) -> Verification:
     """Strike out a check that was typed wrongly; the ground it carried is judged anew."""
     return _strike(act, check, given["why"])
 
 
-@action("strike_return_proof", takes=Why, roles={Role.CREW}, on=ReturnProof, title="Strike out the proof of return")
+@action("strike_return_proof", takes=Why, roles={Role.CREW}, on=ReturnProof, title=_("Strike out the proof of return"))
 def strike_return_proof(act: Acting, proof: ReturnProof, given: dict[str, Any]) -> ReturnProof:
     """Strike out a proof of return."""
     return _strike(act, proof, given["why"])
 
 
-@action("strike_event", takes=Why, roles={Role.CREW}, on=CheckEvent, title="Strike out the event")
+@action("strike_event", takes=Why, roles={Role.CREW}, on=CheckEvent, title=_("Strike out the event"))
 def strike_event(act: Acting, event: CheckEvent, given: dict[str, Any]) -> CheckEvent:
     """Strike out an event that did not happen."""
     return _strike(act, event, given["why"])

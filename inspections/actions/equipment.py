@@ -7,11 +7,13 @@ from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import Acting, action
 from accounts.people import Organisation, Role
 from accounts.units import LengthField, VoltField
+from accounts.wording import say
 from inspections.actions.checks import MOST_VOLTS
 from inspections.instruments import Certificate, Electrode, Instrument
 from inspections.runs import Run
@@ -20,22 +22,26 @@ from inspections.tested import refresh_many
 
 class RegisterInstrument(serializers.Serializer):
     kind = serializers.ChoiceField(choices=Instrument.Kind.choices)
-    name = serializers.CharField(max_length=80, help_text="What the crew calls it.")
-    serial = serializers.CharField(max_length=60, label="Serial number")
-    volts_min = VoltField(required=False, min_value=0, max_value=MOST_VOLTS, label="Lowest voltage")
-    volts_max = VoltField(required=False, min_value=0, max_value=MOST_VOLTS, label="Highest voltage")
+    name = serializers.CharField(max_length=80, help_text=_("What the crew calls it."))
+    serial = serializers.CharField(max_length=60, label=_("Serial number"))
+    volts_min = VoltField(required=False, min_value=0, max_value=MOST_VOLTS, label=_("Lowest voltage"))
+    volts_max = VoltField(required=False, min_value=0, max_value=MOST_VOLTS, label=_("Highest voltage"))
 
 
 @action(
-    "register_instrument", takes=RegisterInstrument, roles={Role.LEAD}, on=Organisation, title="Register an instrument"
+    "register_instrument",
+    takes=RegisterInstrument,
+    roles={Role.LEAD},
+    on=Organisation,
+    title=_("Register an instrument"),
 )
 def register_instrument(act: Acting, organisation: Organisation, given: dict[str, Any]) -> Instrument:
     """Register an instrument of the organisation."""
     if Instrument.objects.filter(organisation=organisation, serial=given["serial"]).exists():
-        act.refuse("serial", f'Serial number "{given["serial"]}" is registered already.')
+        act.refuse("serial", say('Serial number "{serial}" is registered already.', serial=given["serial"]))
     low, high = (int(given[name].value) if given.get(name) else None for name in ("volts_min", "volts_max"))
     if low is not None and high is not None and low > high:
-        act.refuse("volts_min", f"{low} V is above the highest voltage, {high} V.")
+        act.refuse("volts_min", say("{low} V is above the highest voltage, {high} V.", low=low, high=high))
     return act.insert(
         Instrument(
             id=act.id,
@@ -52,7 +58,7 @@ def register_instrument(act: Acting, organisation: Organisation, given: dict[str
 class RegisterCertificate(serializers.Serializer):
     number = serializers.CharField(max_length=60)
     issued = serializers.DateField()
-    due = serializers.DateField(label="Due again")
+    due = serializers.DateField(label=_("Due again"))
     range_min = serializers.FloatField(required=False, allow_null=True, default=None)
     range_max = serializers.FloatField(required=False, allow_null=True, default=None)
     as_found = serializers.CharField(max_length=120, required=False, allow_blank=True, default="")
@@ -71,15 +77,17 @@ def _tested_with(instrument: Instrument, given: Mapping[str, Any]) -> Iterable[U
     takes=RegisterCertificate,
     roles={Role.LEAD},
     on=Instrument,
-    title="Add a certificate",
+    title=_("Add a certificate"),
     reaches=_tested_with,
 )
 def register_certificate(act: Acting, instrument: Instrument, given: dict[str, Any]) -> Certificate:
     """Add a calibration certificate to an instrument."""
     if given["due"] <= given["issued"]:
-        act.refuse("due", f"{given['due']} is not after the day of issue, {given['issued']}.")
+        act.refuse(
+            "due", say("{due} is not after the day of issue, {issued}.", due=given["due"], issued=given["issued"])
+        )
     if instrument.certificates.filter(number=given["number"], struck_at=None).exists():
-        act.refuse("number", f'Certificate "{given["number"]}" is there already.')
+        act.refuse("number", say('Certificate "{number}" is there already.', number=given["number"]))
     paper = act.insert(Certificate(id=act.id, instrument=instrument, **given))
     _judge_anew(act, paper)
     return paper
@@ -101,17 +109,17 @@ def _judge_anew(act: Acting, paper: Certificate) -> None:
 
 class RegisterElectrode(serializers.Serializer):
     name = serializers.CharField(max_length=80)
-    kind = serializers.CharField(max_length=40, help_text="For example: rolling spring, wire brush, rubber strip.")
-    width = LengthField(min_value=0.005, max_value=10.0, help_text="What it sweeps in one pass.")
+    kind = serializers.CharField(max_length=40, help_text=_("For example: rolling spring, wire brush, rubber strip."))
+    width = LengthField(min_value=0.005, max_value=10.0, help_text=_("What it sweeps in one pass."))
 
 
 @action(
-    "register_electrode", takes=RegisterElectrode, roles={Role.LEAD}, on=Organisation, title="Register an electrode"
+    "register_electrode", takes=RegisterElectrode, roles={Role.LEAD}, on=Organisation, title=_("Register an electrode")
 )
 def register_electrode(act: Acting, organisation: Organisation, given: dict[str, Any]) -> Electrode:
     """Register an electrode of the organisation."""
     if Electrode.objects.filter(organisation=organisation, name=given["name"]).exists():
-        act.refuse("name", f'"{given["name"]}" is registered already.')
+        act.refuse("name", say('"{name}" is registered already.', name=given["name"]))
     return act.insert(
         Electrode(
             id=act.id, organisation=organisation, name=given["name"], kind=given["kind"], width=given["width"].value

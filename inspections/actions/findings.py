@@ -7,12 +7,15 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Max
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import Acting, action
+from accounts.languages import say_later
 from accounts.people import Person, Role
 from accounts.rows import LARGEST
 from accounts.units import FilmField, LengthField
+from accounts.wording import say
 from inspections.actions.sheets import (
     SheetOrder,
     check_may_record,
@@ -34,9 +37,9 @@ LATER = {"later": True}
 
 
 class ReportFlaw(SheetOrder):
-    place = PlaceField(help_text="Where, as spoken on this asset.")
+    place = PlaceField(help_text=_("Where, as spoken on this asset."))
     number = serializers.IntegerField(
-        required=False, min_value=1, max_value=LARGEST, help_text="Tag number on this sheet; empty for the next."
+        required=False, min_value=1, max_value=LARGEST, help_text=_("Tag number on this sheet; empty for the next.")
     )
     kind = serializers.ChoiceField(choices=FlawKind.choices, default=FlawKind.INDICATION, style=LATER)
     found_by = serializers.ChoiceField(choices=Flaw.FoundBy.choices, default=Flaw.FoundBy.ELECTRICAL, style=LATER)
@@ -46,7 +49,7 @@ class ReportFlaw(SheetOrder):
         max_value=50.0,
         page_unit="mm",
         page_unit_us="in",
-        label="Length along",
+        label=_("Length along"),
         style=LATER,
     )
     size_y = LengthField(
@@ -55,7 +58,7 @@ class ReportFlaw(SheetOrder):
         max_value=50.0,
         page_unit="mm",
         page_unit_us="in",
-        label="Width around",
+        label=_("Width around"),
         style=LATER,
     )
     depth = FilmField(required=False, min_value=0.0, max_value=50000.0, style=LATER)
@@ -65,8 +68,8 @@ class ReportFlaw(SheetOrder):
         max_value=5.0,
         page_unit="mm",
         page_unit_us="in",
-        label="Give or take",
-        help_text="How sure the place is.",
+        label=_("Give or take"),
+        help_text=_("How sure the place is."),
         style=LATER,
     )
     note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="", style=LATER)
@@ -76,7 +79,7 @@ class ReportFlaw(SheetOrder):
         return run.sheet.coating.zone.surface
 
 
-@action("report_flaw", takes=ReportFlaw, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title="Flaw here")
+@action("report_flaw", takes=ReportFlaw, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title=_("Flaw here"))
 def report_flaw(act: Acting, run: Run, given: dict[str, Any]) -> Flaw:
     """Report a flaw: the place is enough, the rest can follow."""
     check_may_record(act, run)
@@ -88,14 +91,19 @@ def report_flaw(act: Acting, run: Run, given: dict[str, Any]) -> Flaw:
     elif sheet.flaws.filter(number=number).exists():
         act.refuse(
             "number",
-            f"{sheet.letter}{number:02d} is in use on this sheet; the next free one is {sheet.letter}{taken + 1:02d}.",
+            say(
+                "{letter}{number:02d} is in use on this sheet; the next free one is {letter}{taken:02d}.",
+                letter=sheet.letter,
+                number=number,
+                taken=taken + 1,
+            ),
         )
     at = moment(act, given)
     seq = next_seq(sheet, given.get("sheet_seq"))
     flaw = act.insert(flaw_row(run, given, pk=act.id, number=number, at=at, seq=seq, by=act.person))
     if given["kind"] != FlawKind.INDICATION:
         act.insert(Classification(flaw=flaw, kind=given["kind"], by=act.person, at=act.now))
-    tell_late(act, sheet, f"{flaw.tag} was reported", run)
+    tell_late(act, sheet, say_later("{tag} was reported", tag=flaw.tag), run)
     return flaw
 
 
@@ -122,20 +130,20 @@ def flaw_row(run: Run, given: dict[str, Any], *, pk: UUID, number: int, at: date
 
 class MeasureFlaw(serializers.Serializer):
     size_x = LengthField(
-        required=False, min_value=0.0, max_value=50.0, page_unit="mm", page_unit_us="in", label="Length along"
+        required=False, min_value=0.0, max_value=50.0, page_unit="mm", page_unit_us="in", label=_("Length along")
     )
     size_y = LengthField(
-        required=False, min_value=0.0, max_value=50.0, page_unit="mm", page_unit_us="in", label="Width around"
+        required=False, min_value=0.0, max_value=50.0, page_unit="mm", page_unit_us="in", label=_("Width around")
     )
     depth = FilmField(required=False, min_value=0.0, max_value=50000.0)
 
     def validate(self, given: dict[str, Any]) -> dict[str, Any]:
         if not given:
-            raise serializers.ValidationError({"size_x": "Give at least one of length, width and depth."})
+            raise serializers.ValidationError({"size_x": say("Give at least one of length, width and depth.")})
         return given
 
 
-@action("measure_flaw", takes=MeasureFlaw, roles={Role.CREW}, on=Flaw, title="Measure")
+@action("measure_flaw", takes=MeasureFlaw, roles={Role.CREW}, on=Flaw, title=_("Measure"))
 def measure_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
     """Say how large a flaw is; a patch that is issued already keeps its shape."""
     return act.amend(flaw, **{name: quantity.value for name, quantity in given.items()})
@@ -145,37 +153,40 @@ class ClassifyFlaw(serializers.Serializer):
     kind = serializers.ChoiceField(choices=FlawKind.choices)
 
 
-@action("classify_flaw", takes=ClassifyFlaw, roles={Role.CREW}, on=Flaw, title="Classify")
+@action("classify_flaw", takes=ClassifyFlaw, roles={Role.CREW}, on=Flaw, title=_("Classify"))
 def classify_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Classification:
     """Say what a flaw is after looking at it; the latest word counts."""
     return act.insert(Classification(id=act.id, flaw=flaw, kind=given["kind"], by=act.person, at=act.now))
 
 
 class SameFlaw(serializers.Serializer):
-    as_flaw = serializers.UUIDField(label="Same as")
+    as_flaw = serializers.UUIDField(label=_("Same as"))
 
 
-@action("same_flaw", takes=SameFlaw, roles={Role.CREW}, on=Flaw, title="Same flaw as another")
+@action("same_flaw", takes=SameFlaw, roles={Role.CREW}, on=Flaw, title=_("Same flaw as another"))
 def same_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
     """Say that a flaw was found before: it is counted once."""
     other = Flaw.objects.filter(sheet__coating=flaw.sheet.coating, pk=given["as_flaw"], struck_at=None).first()
     if other is None or other.pk == flaw.pk:
-        act.refuse("as_flaw", "Choose another flaw of the same coating.")
+        act.refuse("as_flaw", say("Choose another flaw of the same coating."))
     if other.same_as is not None:
-        act.refuse("as_flaw", f"{other.tag} is itself the same as {other.same_as.tag}; choose that one.")
+        act.refuse(
+            "as_flaw",
+            say("{flaw} is itself the same as {other}; choose that one.", flaw=other.tag, other=other.same_as.tag),
+        )
     if flaw.repeats.filter(struck_at=None).exists():
-        act.refuse("as_flaw", f"Others are the same as {flaw.tag}; choose one of those instead.")
+        act.refuse("as_flaw", say("Others are the same as {tag}; choose one of those instead.", tag=flaw.tag))
     return act.amend(flaw, same_as=other)
 
 
-@action("strike_flaw", takes=Why, roles={Role.CREW}, on=Flaw, title="Strike out")
+@action("strike_flaw", takes=Why, roles={Role.CREW}, on=Flaw, title=_("Strike out"))
 def strike_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
     """Strike out a flaw that was recorded by mistake (one that was looked at and is none is a false indication)."""
     check_may_strike(act, flaw, flaw.by_id, flaw.found_at)
     act.strike(flaw, given["why"])
     for repeat in flaw.repeats.filter(struck_at=None).select_related("sheet"):
         act.amend(repeat, same_as=None)
-        act.tell(f"{repeat.tag} was the same as {flaw.tag}; it stands for itself again.")
+        act.tell("{other} was the same as {flaw}; it stands for itself again.", other=repeat.tag, flaw=flaw.tag)
     return flaw
 
 
@@ -185,9 +196,11 @@ class RecordSpot(SheetOrder):
         child=FilmField(min_value=0.0, max_value=25000.0),
         min_length=1,
         max_length=30,
-        help_text="One a line, in one unit.",
+        help_text=_("One a line, in one unit."),
     )
-    stage = serializers.CharField(required=False, label="Coat stage", help_text="Leave empty for the finished system.")
+    stage = serializers.CharField(
+        required=False, label=_("Coat stage"), help_text=_("Leave empty for the finished system.")
+    )
     gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
 
     @staticmethod
@@ -195,10 +208,10 @@ class RecordSpot(SheetOrder):
         return sheet.coating.zone.surface
 
 
-@action("record_spot", takes=RecordSpot, roles={Role.CREW}, on=FieldSheet, title="Record a thickness spot")
+@action("record_spot", takes=RecordSpot, roles={Role.CREW}, on=FieldSheet, title=_("Record a thickness spot"))
 def record_spot(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Spot:
     """Record the gauge readings of one spot."""
-    tell_late(act, fresh(sheet), "this spot was recorded")
+    tell_late(act, fresh(sheet), _("this spot was recorded"))
     return act.insert(spot_row(act, sheet, given, pk=act.id, at=moment(act, given)))
 
 
@@ -215,7 +228,7 @@ def spot_row(act: Acting, sheet: FieldSheet, given: dict[str, Any], *, pk: UUID,
             organisation=act.organisation, kind=Instrument.Kind.GAUGE, pk=given["gauge"]
         ).first()
         if gauge is None:
-            act.refuse("gauge", f"That is not a gauge of {act.organisation}.")
+            act.refuse("gauge", say("That is not a gauge of {organisation}.", organisation=act.organisation))
     values = [reading.value for reading in given["readings"]]
     place = given["place"]
     return Spot(
@@ -234,7 +247,7 @@ def spot_row(act: Acting, sheet: FieldSheet, given: dict[str, Any], *, pk: UUID,
     )
 
 
-@action("strike_spot", takes=Why, roles={Role.CREW}, on=Spot, title="Strike out")
+@action("strike_spot", takes=Why, roles={Role.CREW}, on=Spot, title=_("Strike out"))
 def strike_spot(act: Acting, spot: Spot, given: dict[str, Any]) -> Spot:
     """Strike out a thickness spot."""
     check_may_strike(act, spot, spot.sheet.person_id, spot.at)

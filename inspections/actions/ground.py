@@ -7,11 +7,13 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import Acting, action
 from accounts.people import Role
 from accounts.rows import LARGEST
+from accounts.wording import say
 from inspections.actions.sheets import (
     SheetOrder,
     check_may_record,
@@ -34,14 +36,14 @@ class Sweeping(SheetOrder):
 
     island = serializers.CharField(max_length=60, required=False, allow_blank=True, default="")
     started_at = serializers.DateTimeField(
-        required=False, help_text="Leave empty: since the press before, or the run's opening."
+        required=False, help_text=_("Leave empty: since the press before, or the run's opening.")
     )
-    ended_at = serializers.DateTimeField(required=False, help_text="Leave empty for now.")
+    ended_at = serializers.DateTimeField(required=False, help_text=_("Leave empty for now."))
     start_seq = serializers.IntegerField(
         required=False,
         min_value=0,
         max_value=LARGEST,
-        help_text="Place of the press it starts from; left out where times were edited by hand.",
+        help_text=_("Place of the press it starts from; left out where times were edited by hand."),
     )
 
 
@@ -54,7 +56,7 @@ class MarkSwept(Sweeping):
         return run.sheet.coating.zone.surface
 
 
-@action("mark_swept", takes=MarkSwept, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title="Swept")
+@action("mark_swept", takes=MarkSwept, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title=_("Swept"))
 def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
     """Mark ground as swept: from the press before (or the opening of the run) until now, unless times are given."""
     return record_swath(act, run, given, swath_row)
@@ -85,7 +87,7 @@ def record_swath(act: Acting, run: Run, given: dict[str, Any], row: Callable[...
     )
     refresh(act, run, touched=[swath])
     swath.refresh_from_db(fields=["standing", "cause"])
-    tell_late(act, sheet, "this was marked", run)
+    tell_late(act, sheet, say("this was marked"), run)
     return swath
 
 
@@ -143,7 +145,7 @@ def _press_before(run: Run, ended_at: datetime) -> datetime:
     return min(max(presses), ended_at)
 
 
-@action("strike_swath", takes=Why, roles={Role.CREW, Role.CONTRACTOR}, on=Swath, title="Strike out")
+@action("strike_swath", takes=Why, roles={Role.CREW, Role.CONTRACTOR}, on=Swath, title=_("Strike out"))
 def strike_swath(act: Acting, swath: Swath, given: dict[str, Any]) -> Swath:
     """Strike out ground that was not swept after all."""
     check_may_strike(act, swath, swath.run.recorder_id, swath.ended_at)
@@ -153,9 +155,9 @@ def strike_swath(act: Acting, swath: Swath, given: dict[str, Any]) -> Swath:
 
 
 class RecordDisturbance(serializers.Serializer):
-    place = RegionField(help_text="The ground that was welded, ground, struck or damaged.")
+    place = RegionField(help_text=_("The ground that was welded, ground, struck or damaged."))
     kind = serializers.ChoiceField(choices=Disturbance.Kind.choices)
-    at = serializers.DateTimeField(required=False, label="When", help_text="Leave empty for now.")
+    at = serializers.DateTimeField(required=False, label=_("When"), help_text=_("Leave empty for now."))
 
     @staticmethod
     def surface_of(coating: Coating) -> Surface:
@@ -167,7 +169,7 @@ class RecordDisturbance(serializers.Serializer):
     takes=RecordDisturbance,
     roles={Role.CREW, Role.CONTRACTOR, Role.OWNER},
     on=Coating,
-    title="Record later work",
+    title=_("Record later work"),
 )
 def record_disturbance(act: Acting, coating: Coating, given: dict[str, Any]) -> Disturbance:
     """Record work that spoils what was tested there; as left, that ground has to be swept again."""
@@ -179,7 +181,7 @@ def record_disturbance(act: Acting, coating: Coating, given: dict[str, Any]) -> 
     )
 
 
-@action("strike_disturbance", takes=Why, roles={Role.CREW, Role.CONTRACTOR}, on=Disturbance, title="Strike out")
+@action("strike_disturbance", takes=Why, roles={Role.CREW, Role.CONTRACTOR}, on=Disturbance, title=_("Strike out"))
 def strike_disturbance(act: Acting, row: Disturbance, given: dict[str, Any]) -> Disturbance:
     """Strike out later work that did not happen there."""
     check_may_strike(act, row, row.by_id, row.at)

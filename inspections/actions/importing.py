@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 from rest_framework.exceptions import NotFound, PermissionDenied
 
@@ -13,6 +14,7 @@ from accounts.acting import Acting, AlreadyRecorded, action
 from accounts.people import Person, Role
 from accounts.record import Entry
 from accounts.tablefile import MOST_BYTES, TableError
+from accounts.wording import say
 from inspections import intake, intake_plan
 from inspections.coatings import Coating, FieldSheet
 from inspections.sheetfile import SheetFile, read_sheet
@@ -29,9 +31,9 @@ class ImportSheet(serializers.Serializer):
         required=False,
         allow_null=True,
         default=None,
-        label="File",
+        label=_("File"),
         max_length=200,
-        help_text="CSV (UTF-8 or Windows-1252) or XLSX, up to 10 MB.",
+        help_text=_("CSV (UTF-8 or Windows-1252) or XLSX, up to 10 MB."),
     )
     text = serializers.CharField(
         required=False,
@@ -39,7 +41,7 @@ class ImportSheet(serializers.Serializer):
         default="",
         trim_whitespace=False,
         max_length=MOST_BYTES,
-        label="Or paste the table",
+        label=_("Or paste the table"),
         style={"base_template": "textarea.html"},
     )
     confirmed = serializers.CharField(
@@ -47,22 +49,29 @@ class ImportSheet(serializers.Serializer):
         allow_blank=True,
         default="",
         max_length=64,
-        label="Digest of the dry run",
-        help_text="sha256 of the file that was looked at; left empty it is not compared.",
+        label=_("Digest of the dry run"),
+        help_text=_("sha256 of the file that was looked at; left empty it is not compared."),
     )
 
     def validate(self, given: dict[str, Any]) -> dict[str, Any]:
         if bool(given["file"]) == bool(given["text"].strip()):
-            raise serializers.ValidationError({"file": "Give one of the two: a file, or pasted text."})
+            raise serializers.ValidationError({"file": say("Give one of the two: a file, or pasted text.")})
         if given["file"] and given["file"].size > MOST_BYTES:
             size = f"{given['file'].size / 1e6:.1f} MB"
             raise serializers.ValidationError(
-                {"file": f"{given['file'].name} has {size}; up to {MOST_BYTES // 1_000_000} MB are taken."}
+                {
+                    "file": say(
+                        "{file} has {size}; up to {most_bytes} MB are taken.",
+                        file=given["file"].name,
+                        size=size,
+                        most_bytes=MOST_BYTES // 1_000_000,
+                    )
+                }
             )
         return given
 
 
-@action("import_sheet", takes=ImportSheet, roles={Role.CREW}, on=Coating, title="Import a field sheet")
+@action("import_sheet", takes=ImportSheet, roles={Role.CREW}, on=Coating, title=_("Import a field sheet"))
 def import_sheet(act: Acting, coating: Coating, given: dict[str, Any]) -> FieldSheet:
     """Record a field sheet from its file: all rows, or none and every bad one named. Twice the same changes nothing."""
     file = given["file"]
@@ -72,7 +81,9 @@ def import_sheet(act: Acting, coating: Coating, given: dict[str, Any]) -> FieldS
     except TableError as problem:
         act.refuse("file", str(problem))
     if given["confirmed"] and given["confirmed"] != source.digest:
-        act.refuse("confirmed", f"This is not the file that was looked at; its digest is {source.digest}.")
+        act.refuse(
+            "confirmed", say("This is not the file that was looked at; its digest is {digest}.", digest=source.digest)
+        )
     plan = intake.plan(coating, act.person, act.organisation, act.roles, source, act.now)
     if not plan.may_record:
         raise plan.refusal()
@@ -89,8 +100,8 @@ def look(person: Person, coating: Coating, source: SheetFile) -> intake_plan.Pla
     Raises NotFound or PermissionDenied as the action does.
     """
     if not access.visible(person, Coating).filter(pk=coating.pk).exists():
-        raise NotFound("There is no such coating.")
+        raise NotFound(say("There is no such coating."))
     held = access.roles_on(person, coating)
     if Role.CREW not in held:
-        raise PermissionDenied('"Import a field sheet" is done by: inspection crew.')
+        raise PermissionDenied(say('"Import a field sheet" is done by: inspection crew.'))
     return intake.plan(coating, person, held[Role.CREW], held, source, timezone.now())

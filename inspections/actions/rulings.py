@@ -5,12 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils import timezone
+from django.utils.text import capfirst
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import Acting, action
 from accounts.evidence import Evidence, keep
 from accounts.people import Role
 from accounts.record import Record
+from accounts.wording import say
+from inspections.causes import causes_in_words
 from inspections.runs import Reinstatement, Run, SpeedAnswer, Standing, Swath
 from inspections.tested import judge, refresh
 
@@ -27,22 +31,24 @@ RESTORES: dict[str, frozenset[str]] = {
 
 class Reinstate(serializers.Serializer):
     swaths = serializers.ListField(
-        child=serializers.UUIDField(), required=False, default=list, help_text="Leave empty for all of the run."
+        child=serializers.UUIDField(), required=False, default=list, help_text=_("Leave empty for all of the run.")
     )
     grounds = serializers.ChoiceField(
         choices=[
             (Reinstatement.Grounds.LATE_CHECK, Reinstatement.Grounds.LATE_CHECK.label),
             (Reinstatement.Grounds.CERTIFICATE, Reinstatement.Grounds.CERTIFICATE.label),
         ],
-        label="Evidence",
+        label=_("Evidence"),
     )
-    why = serializers.CharField(max_length=1000, label="What it shows", help_text="Who read what, when and where.")
+    why = serializers.CharField(
+        max_length=1000, label=_("What it shows"), help_text=_("Who read what, when and where.")
+    )
     file = serializers.FileField(
-        required=False, allow_null=True, default=None, help_text="Photo or certificate; up to 10 MB."
+        required=False, allow_null=True, default=None, help_text=_("Photo or certificate; up to 10 MB.")
     )
 
 
-@action("reinstate", takes=Reinstate, roles={Role.LEAD}, on=Run, title="Restore by evidence", decision=True)
+@action("reinstate", takes=Reinstate, roles={Role.LEAD}, on=Run, title=_("Restore by evidence"), decision=True)
 def reinstate(act: Acting, run: Run, given: dict[str, Any]) -> Reinstatement:
     """Restore lost ground by evidence: a late check made before any adjustment, or the certificate's as-found value."""
     swaths = _swaths(act, run, given["swaths"], {Standing.LOST})
@@ -51,13 +57,13 @@ def reinstate(act: Acting, run: Run, given: dict[str, Any]) -> Reinstatement:
 
 class DecideHeld(serializers.Serializer):
     swaths = serializers.ListField(
-        child=serializers.UUIDField(), required=False, default=list, help_text="Leave empty for all of the run."
+        child=serializers.UUIDField(), required=False, default=list, help_text=_("Leave empty for all of the run.")
     )
     decision = serializers.ChoiceField(choices=Reinstatement.Decision.choices)
-    why = serializers.CharField(max_length=1000, label="Reason")
+    why = serializers.CharField(max_length=1000, label=_("Reason"))
 
 
-@action("decide_held", takes=DecideHeld, roles={Role.OWNER}, on=Run, title="Decide on held ground", decision=True)
+@action("decide_held", takes=DecideHeld, roles={Role.OWNER}, on=Run, title=_("Decide on held ground"), decision=True)
 def decide_held(act: Acting, run: Run, given: dict[str, Any]) -> Reinstatement:
     """The owner accepts held or lost ground with a reason, or says that it is lost."""
     swaths = _swaths(act, run, given["swaths"], {Standing.HELD, Standing.LOST})
@@ -69,11 +75,18 @@ def _swaths(act: Acting, run: Run, wanted: list[Any], standings: set[Standing]) 
     if wanted:
         chosen = [swath for swath in there if swath.pk in set(wanted)]
         if len(chosen) != len(set(wanted)):
-            act.refuse("swaths", f"Only ground of {run} that is {' or '.join(sorted(standings))} can be chosen.")
+            act.refuse(
+                "swaths",
+                say("Only ground of {run} that is {list} can be chosen.", run=run, list=_either(standings)),
+            )
         return chosen
     if not there:
-        act.refuse("swaths", f"{run} has no ground that is {' or '.join(sorted(standings))}.")
+        act.refuse("swaths", say("{run} has no ground that is {list}.", run=run, list=_either(standings)))
     return there
+
+
+def _either(standings: set[Standing]) -> str:
+    return say(" or ").join(sorted(say(str(each.label)) for each in standings))
 
 
 def _decide(
@@ -83,8 +96,8 @@ def _decide(
     causes = {cause.key: cause for judged in judge(run, swaths).values() for cause in judged.causes}
     ruled = sorted(key for key, cause in causes.items() if grounds not in RESTORES or cause.code in RESTORES[grounds])
     if not ruled:
-        needed = "; ".join(f"{cause.words}: {cause.restorable_by}" for cause in causes.values())
-        act.refuse("grounds", f"That does not restore this ground. {needed[:1].upper()}{needed[1:]}.")
+        needed = "; ".join(f"{causes_in_words(cause.words)}: {say(cause.restorable_by)}" for cause in causes.values())
+        act.refuse("grounds", say("That does not restore this ground. {needed}.", needed=capfirst(needed)))
     row = act.insert(
         Reinstatement(
             id=act.id,
@@ -106,9 +119,19 @@ def _decide(
 def keep_upload(act: Acting, record: Any, file: Any) -> Evidence:
     """Keep an uploaded file as evidence of a record; the same bytes are kept once."""
     if file.size > MOST_BYTES:
-        act.refuse("file", f"{file.name} has {file.size / 1e6:.1f} MB; up to 10 MB are taken.")
+        act.refuse(
+            "file", say("{file} has {size:.1f} MB; up to 10 MB are taken.", file=file.name, size=file.size / 1e6)
+        )
     if file.content_type not in TYPES:
-        act.refuse("file", f"{file.name} is {file.content_type}; taken are: {', '.join(sorted(TYPES))}.")
+        act.refuse(
+            "file",
+            say(
+                "{file} is {content_type}; taken are: {list}.",
+                file=file.name,
+                content_type=file.content_type,
+                list=", ".join(sorted(TYPES)),
+            ),
+        )
     digest = keep(file.read())
     there = Evidence.objects.filter(record=record, sha256=digest).first()
     return there or act.insert(
@@ -124,11 +147,11 @@ def keep_upload(act: Acting, record: Any, file: Any) -> Evidence:
 
 
 class AnswerSpeed(serializers.Serializer):
-    too_fast = serializers.BooleanField(label="It was swept too fast")
-    why = serializers.CharField(max_length=400, label="How do you know")
+    too_fast = serializers.BooleanField(label=_("It was swept too fast"))
+    why = serializers.CharField(max_length=400, label=_("How do you know"))
 
 
-@action("answer_speed", takes=AnswerSpeed, roles={Role.LEAD}, on=Swath, title="Answer the question of speed")
+@action("answer_speed", takes=AnswerSpeed, roles={Role.LEAD}, on=Swath, title=_("Answer the question of speed"))
 def answer_speed(act: Acting, swath: Swath, given: dict[str, Any]) -> SpeedAnswer:
     """Answer whether ground was swept faster than the limit; until then it is held."""
     answer = act.insert(

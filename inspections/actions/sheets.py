@@ -6,15 +6,18 @@ from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied
 
 from accounts import access
 from accounts.acting import Acting, NoInput, action
 from accounts.assets import Asset
+from accounts.languages import day_words, moment_words
 from accounts.people import Organisation, Role
 from accounts.record import Record
 from accounts.rows import LARGEST, Row
+from accounts.wording import say
 from inspections.coatings import Coating, FieldSheet
 from inspections.runs import Run
 from mapping.actions.zones import Why
@@ -58,7 +61,7 @@ def check_may_strike(act: Acting, row: Row, made_by: Any, made_at: datetime) -> 
     same_day = made_at.astimezone(zone).date() == act.now.astimezone(zone).date()
     if Role.LEAD in act.roles or (made_by == act.person.pk and same_day):
         return
-    act.refuse("why", "Who made it can strike it out on the same day; after that a lead inspector does.")
+    act.refuse("why", say("Who made it can strike it out on the same day; after that a lead inspector does."))
 
 
 def records_in(run: Run, roles: Collection[Role], organisation: Organisation | None) -> bool:
@@ -70,28 +73,37 @@ def records_in(run: Run, roles: Collection[Role], organisation: Organisation | N
 def check_may_record(act: Acting, run: Run) -> None:
     """Refuses a contractor on a run of the crew."""
     if not records_in(run, act.roles, act.organisation):
-        raise PermissionDenied(f"{run} is a run of the inspection crew; what it found is recorded by the crew.")
+        raise PermissionDenied(
+            say("{run} is a run of the inspection crew; what it found is recorded by the crew.", run=run)
+        )
 
 
-def tell_late(act: Acting, sheet: FieldSheet, what: str, run: Run | None = None) -> None:
+def tell_late(act: Acting, sheet: FieldSheet, what: Any, run: Run | None = None) -> None:
     """Flag what comes late or on what does not count any more; an observation is never refused for that."""
     if run is not None and run.closed_at is not None:
-        act.tell(f"{run} was closed before {what}.")
+        act.tell("{run} was closed before {what}.", run=run, what=what)
     if run is not None and run.struck_at is not None:
-        act.tell(f"{run} has been struck out: nothing on it counts.")
+        act.tell("{run} has been struck out: nothing on it counts.", run=run)
     if sheet.handed_in_at is not None:
-        act.tell(f"{sheet} was handed in before {what}.")
+        act.tell("{sheet} was handed in before {what}.", sheet=sheet, what=what)
     if sheet.given_up_why is not None:
-        act.tell(f"{sheet} was given up before {what}.")
+        act.tell("{sheet} was given up before {what}.", sheet=sheet, what=what)
     if sheet.coating.ended_at is not None:
-        act.tell(f"{sheet.coating} has ended.")
+        act.tell("{coating} has ended.", coating=sheet.coating)
 
 
-@action("take_sheet", takes=NoInput, roles={Role.CREW}, on=Coating, title="Take a field sheet")
+@action("take_sheet", takes=NoInput, roles={Role.CREW}, on=Coating, title=_("Take a field sheet"))
 def take_sheet(act: Acting, coating: Coating, given: dict[str, Any]) -> FieldSheet:
     """Take a field sheet for this zone: runs and flaws are recorded on it."""
     if coating.ended_at is not None:
-        act.refuse("coating", f"{coating} ended on {coating.ended_at:%d %B %Y}; take a sheet on the current coating.")
+        act.refuse(
+            "coating",
+            say(
+                "{coating} ended on {day}; take a sheet on the current coating.",
+                coating=coating,
+                day=day_words(coating.ended_at),
+            ),
+        )
     return act.insert(
         FieldSheet(
             id=act.id,
@@ -105,22 +117,25 @@ def take_sheet(act: Acting, coating: Coating, given: dict[str, Any]) -> FieldShe
     )
 
 
-@action("hand_in_sheet", takes=NoInput, roles={Role.CREW}, on=FieldSheet, title="Hand in the sheet")
+@action("hand_in_sheet", takes=NoInput, roles={Role.CREW}, on=FieldSheet, title=_("Hand in the sheet"))
 def hand_in_sheet(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> FieldSheet:
     """Hand in a field sheet: nothing more is to come on it."""
     if not sheet.is_out:
-        act.refuse("sheet", f"{sheet} is not out any more.")
+        act.refuse("sheet", say("{sheet} is not out any more.", sheet=sheet))
     open_runs = [run.label for run in sheet.runs.filter(closed_at=None, struck_at=None)]
     if open_runs:
-        act.refuse("sheet", f"Close {', '.join(open_runs)} first; a run that stays open has no closing check.")
+        act.refuse(
+            "sheet",
+            say("Close {open_runs} first; a run that stays open has no closing check.", open_runs=", ".join(open_runs)),
+        )
     return act.amend(sheet, handed_in_at=act.now)
 
 
-@action("give_up_sheet", takes=Why, roles={Role.LEAD}, on=FieldSheet, title="Give up the sheet")
+@action("give_up_sheet", takes=Why, roles={Role.LEAD}, on=FieldSheet, title=_("Give up the sheet"))
 def give_up_sheet(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> FieldSheet:
     """Give up a field sheet that will not come back; what was recorded on it stays."""
     if not sheet.is_out:
-        act.refuse("why", f"{sheet} is not out any more.")
+        act.refuse("why", say("{sheet} is not out any more.", sheet=sheet))
     return act.amend(sheet, given_up_why=given["why"])
 
 
@@ -128,13 +143,13 @@ class SheetOrder(serializers.Serializer):
     """What every recording on a sheet may carry: when it happened, and its place in the order of recording."""
 
     at = serializers.DateTimeField(
-        required=False, label="When", help_text="Leave empty for now.", style={"later": True}
+        required=False, label=_("When"), help_text=_("Leave empty for now."), style={"later": True}
     )
     sheet_seq = serializers.IntegerField(
         required=False,
         min_value=1,
         max_value=LARGEST,
-        help_text="Place in the sheet's order of recording; a device without signal fills it.",
+        help_text=_("Place in the sheet's order of recording; a device without signal fills it."),
     )
 
     def get_fields(self) -> dict[str, serializers.Field]:
@@ -148,5 +163,5 @@ def moment(act: Acting, given: dict[str, Any], name: str = "at") -> datetime:
     """The time given, or that of the press. Refused when it lies in the future."""
     at = given.get(name) or act.device_at
     if (at - act.now).total_seconds() > 300:
-        act.refuse(name, f"{at:%d %B %Y %H:%M} UTC lies in the future; give a time up to now.")
+        act.refuse(name, say("{moment} UTC lies in the future; give a time up to now.", moment=moment_words(at)))
     return at

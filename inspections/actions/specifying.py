@@ -174,17 +174,17 @@ def _check_open(act: Acting, draft: SpecificationDraft) -> None:
 
 class BeginCoating(serializers.Serializer):
     specification = serializers.UUIDField()
-    begun_at = serializers.DateTimeField(required=False, help_text="When this film was begun; leave empty for now.")
+    begun_at = serializers.DateTimeField(required=False, help_text=_("When this film was begun; leave empty for now."))
 
 
-@action("begin_coating", takes=BeginCoating, roles={Role.OWNER, Role.LEAD}, on=Zone, title="Begin a coating")
+@action("begin_coating", takes=BeginCoating, roles={Role.OWNER, Role.LEAD}, on=Zone, title=_("Begin a coating"))
 def begin_coating(act: Acting, zone: Zone, given: dict[str, Any]) -> Coating:
     """Begin the life of one film on a zone; runs, flaws and release hang on it."""
     specification = Specification.objects.filter(asset=zone.asset, pk=given["specification"]).first()
     if specification is None:
-        act.refuse("specification", "There is no such specification on this asset.")
+        act.refuse("specification", say("There is no such specification on this asset."))
     if Coating.objects.filter(zone=zone, ended_at=None).exists():
-        act.refuse("zone", "This zone has a current coating; end that one first.")
+        act.refuse("zone", say("This zone has a current coating; end that one first."))
     return act.insert(
         Coating(
             id=act.id,
@@ -196,9 +196,9 @@ def begin_coating(act: Acting, zone: Zone, given: dict[str, Any]) -> Coating:
     )
 
 
-@action("end_coating", takes=Why, roles={Role.OWNER}, on=Coating, title="End this coating", decision=True)
+@action("end_coating", takes=Why, roles={Role.OWNER}, on=Coating, title=_("End this coating"), decision=True)
 def end_coating(act: Acting, coating: Coating, given: dict[str, Any]) -> Coating:
     """End a film's life (strip and recoat): what was recorded stays, a new coating can begin."""
     if coating.ended_at is not None:
-        act.refuse("why", f"{coating} has ended already.")
+        act.refuse("why", say("{coating} has ended already.", coating=coating))
     return act.amend(coating, ended_at=act.now, ended_why=given["why"])

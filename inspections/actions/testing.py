@@ -8,11 +8,16 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Max
+from django.utils.functional import lazy
+from django.utils.text import capfirst
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import Acting, NoInput, action
+from accounts.languages import moment_words
 from accounts.people import Person, Role
 from accounts.units import FilmField, PercentField, TemperatureField, VoltField
+from accounts.wording import say
 from inspections.actions.checks import MOST_VOLTS
 from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment, tell_late
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit
@@ -27,29 +32,29 @@ from mapping.actions.zones import Why
 class RecordPermit(serializers.Serializer):
     private = ("tester",)
 
-    number = serializers.CharField(max_length=60, label="Permit number")
+    number = serializers.CharField(max_length=60, label=_("Permit number"))
     kind = serializers.CharField(max_length=60, default="hot work")
-    gas_reading = serializers.CharField(max_length=120, help_text="As read, for example: 0 % LEL, 20.9 % O2.")
-    tester = serializers.CharField(max_length=120, label="Gas tester")
-    expires_at = serializers.DateTimeField(label="Valid until")
+    gas_reading = serializers.CharField(max_length=120, help_text=_("As read, for example: 0 % LEL, 20.9 % O2."))
+    tester = serializers.CharField(max_length=120, label=_("Gas tester"))
+    expires_at = serializers.DateTimeField(label=_("Valid until"))
 
 
-@action("record_permit", takes=RecordPermit, roles={Role.CREW}, on=Coating, title="Record a permit")
+@action("record_permit", takes=RecordPermit, roles={Role.CREW}, on=Coating, title=_("Record a permit"))
 def record_permit(act: Acting, coating: Coating, given: dict[str, Any]) -> Permit:
     """Record the permit to work. Barespot never authorises work; the permit does."""
     return act.insert(Permit(id=act.id, coating=coating, recorded_at=act.device_at, by=act.person, **given))
 
 
 class RecordAtmosphere(serializers.Serializer):
-    at = serializers.DateTimeField(required=False, label="When", help_text="Leave empty for now.")
-    air = TemperatureField(label="Air")
-    humidity = PercentField(required=False, label="Relative humidity")
-    wet_bulb = TemperatureField(required=False, label="Wet bulb")
+    at = serializers.DateTimeField(required=False, label=_("When"), help_text=_("Leave empty for now."))
+    air = TemperatureField(label=_("Air"))
+    humidity = PercentField(required=False, label=_("Relative humidity"))
+    wet_bulb = TemperatureField(required=False, label=_("Wet bulb"))
     steel = serializers.ListField(
         child=TemperatureField(),
         min_length=1,
         max_length=20,
-        help_text="Surface temperatures, one a line; the coldest counts.",
+        help_text=_("Surface temperatures, one a line; the coldest counts."),
     )
 
 
@@ -58,7 +63,7 @@ class RecordAtmosphere(serializers.Serializer):
     takes=RecordAtmosphere,
     roles={Role.CREW, Role.CONTRACTOR},
     on=Coating,
-    title="Record air and steel",
+    title=_("Record air and steel"),
 )
 def record_atmosphere(act: Acting, coating: Coating, given: dict[str, Any]) -> Atmosphere:
     """Record air and steel temperatures with humidity or wet bulb."""
@@ -71,10 +76,15 @@ def atmosphere_row(
     """Air and steel as a row, not yet stored; refuses what cannot be."""
     humidity, wet_bulb = given.get("humidity"), given.get("wet_bulb")
     if humidity is None and wet_bulb is None:
-        act.refuse("humidity", "Give the relative humidity or the wet bulb temperature.")
+        act.refuse("humidity", say("Give the relative humidity or the wet bulb temperature."))
     if wet_bulb is not None and wet_bulb.value > given["air"].value:
         act.refuse(
-            "wet_bulb", f"{wet_bulb.said} is warmer than the air, {given['air'].said}; it can be at most as warm."
+            "wet_bulb",
+            say(
+                "{wet_bulb} is warmer than the air, {air}; it can be at most as warm.",
+                wet_bulb=wet_bulb.said,
+                air=given["air"].said,
+            ),
         )
     return Atmosphere(
         id=pk,
@@ -92,35 +102,37 @@ class OpenRun(SheetOrder):
     private = ("witness",)
 
     purpose = serializers.ChoiceField(choices=Run.Purpose.choices, default=Run.Purpose.SURVEY)
-    stage = serializers.CharField(required=False, label="Coat stage", help_text="Leave empty for the finished system.")
+    stage = serializers.CharField(
+        required=False, label=_("Coat stage"), help_text=_("Leave empty for the finished system.")
+    )
     method = serializers.ChoiceField(
-        choices=list(METHODS.items()), required=False, help_text="Leave empty for the specified one."
+        choices=list(METHODS.items()), required=False, help_text=_("Leave empty for the specified one.")
     )
     instrument = serializers.UUIDField(required=False, allow_null=True, default=None)
     electrode = serializers.UUIDField(required=False, allow_null=True, default=None)
-    set_volts = VoltField(required=False, min_value=1, max_value=MOST_VOLTS, label="Voltage set")
+    set_volts = VoltField(required=False, min_value=1, max_value=MOST_VOLTS, label=_("Voltage set"))
     thickness_basis = serializers.ChoiceField(choices=list(THICKNESS_BASES.items()), required=False)
-    thickness = FilmField(required=False, min_value=1.0, max_value=25000.0, label="Film thickness")
+    thickness = FilmField(required=False, min_value=1.0, max_value=25000.0, label=_("Film thickness"))
     surface_state = serializers.ChoiceField(
-        choices=Run.SurfaceState.choices, default=Run.SurfaceState.DRY, label="Surface"
+        choices=Run.SurfaceState.choices, default=Run.SurfaceState.DRY, label=_("Surface")
     )
-    sweeper = serializers.CharField(max_length=120, label="Who sweeps", help_text="One sweeps, another records.")
+    sweeper = serializers.CharField(max_length=120, label=_("Who sweeps"), help_text=_("One sweeps, another records."))
     witness = serializers.EmailField(
-        required=False, allow_blank=True, default="", help_text="Email of a witness, if there is one."
+        required=False, allow_blank=True, default="", help_text=_("Email of a witness, if there is one.")
     )
     permit = serializers.UUIDField(required=False, allow_null=True, default=None)
     cautions = serializers.BooleanField(
-        label="I have read the cautions",
-        help_text="Trained people only, by the maker's instructions and the local rules.",
+        label=_("I have read the cautions"),
+        help_text=_("Trained people only, by the maker's instructions and the local rules."),
         style={"tick": True},
     )
 
 
-@action("open_run", takes=OpenRun, roles={Role.CREW, Role.CONTRACTOR}, on=FieldSheet, title="Open a run")
+@action("open_run", takes=OpenRun, roles={Role.CREW, Role.CONTRACTOR}, on=FieldSheet, title=_("Open a run"))
 def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
     """Open a test run with its parameters; the voltage band is the specification's and nothing else."""
     if not fresh(sheet).is_out:
-        act.refuse("sheet", f"{sheet} is handed in; take a new sheet.")
+        act.refuse("sheet", say("{sheet} is handed in; take a new sheet.", sheet=sheet))
     run = act.insert(
         run_row(
             act,
@@ -134,10 +146,10 @@ def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
             permit_of=lambda pk: Permit.objects.filter(coating=sheet.coating, pk=pk, struck_at=None).first(),
         )
     )
-    for words in (outside_band(run), other_method(run)):
-        if words:
-            act.tell(words)
-    tell_late(act, sheet, "this run was opened")
+    for notice in (outside_band, other_method):
+        if notice(run):
+            act.tell(lazy(notice, str)(run))
+    tell_late(act, sheet, _("this run was opened"))
     return run
 
 
@@ -147,7 +159,12 @@ def outside_band(run: Run) -> str:
         return ""
     if run.band_low <= run.set_volts <= run.band_high:
         return ""
-    return f"Set to {run.set_volts} V, outside the allowed {run.band_low} to {run.band_high} V."
+    return say(
+        "Set to {set_volts} V, outside the allowed {band_low} to {band_high} V.",
+        set_volts=run.set_volts,
+        band_low=run.band_low,
+        band_high=run.band_high,
+    )
 
 
 def other_method(run: Run) -> str:
@@ -155,8 +172,8 @@ def other_method(run: Run) -> str:
     asked = run.sheet.coating.terms.method
     if run.method == asked or run.purpose not in (Run.Purpose.SURVEY, Run.Purpose.RETEST):
         return ""
-    return (
-        f"{METHODS[asked][:1].upper()}{METHODS[asked][1:]} is specified: ground of this run does not count as tested."
+    return say(
+        "{method} is specified: ground of this run does not count as tested.", method=capfirst(say(METHODS[asked]))
     )
 
 
@@ -181,10 +198,12 @@ def run_row(
     purpose = given["purpose"]
     method = given.get("method") or (Run.Purpose.VISUAL if purpose == Run.Purpose.VISUAL else terms.method)
     if not act.roles & {Role.CREW} and not (purpose == Run.Purpose.RETEST and terms.own_quality_control_may_retest):
-        act.refuse("purpose", "The contractor may only open a retest run, and only where the specification allows it.")
+        act.refuse(
+            "purpose", say("The contractor may only open a retest run, and only where the specification allows it.")
+        )
     electric = method != "visual"
     if electric and not given["cautions"]:
-        act.refuse("cautions", "Read the cautions and tick this before the voltage is switched on.")
+        act.refuse("cautions", say("Read the cautions and tick this before the voltage is switched on."))
     instrument = _instrument(act, given, electric)
     electrode = _electrode(act, given, electric)
     volts = given.get("set_volts")
@@ -194,21 +213,38 @@ def run_row(
         else None
     )
     if electric and volts is None:
-        asked = f"; the specification asks for {band.low} to {band.high} V" if band else ""
-        act.refuse("set_volts", f"Give the voltage the detector is set to{asked}.")
+        asked = say("The specification asks for {low} to {high} V.", low=band.low, high=band.high) if band else ""
+        act.refuse("set_volts", f"{say('Give the voltage the detector is set to.')} {asked}".strip())
     if volts is not None and instrument is not None:
         low, high = instrument.volts_min or 0, instrument.volts_max
         if volts.value < low or (high is not None and volts.value > high):
-            allowed = f"{low} to {high} V" if high is not None else f"{low} V or more"
-            act.refuse("set_volts", f"{volts.said} is beyond {instrument}: {allowed}.")
+            allowed = (
+                say("{low} to {high} V", low=low, high=high) if high is not None else say("{low} V or more", low=low)
+            )
+            act.refuse(
+                "set_volts",
+                say(
+                    "{volts} is beyond {instrument}: {allowed}.",
+                    volts=volts.said,
+                    instrument=instrument,
+                    allowed=allowed,
+                ),
+            )
     permit = None
     if given["permit"]:
         permit = permit_of(given["permit"])
         if permit is None:
-            act.refuse("permit", "There is no such permit on this coating.")
+            act.refuse("permit", say("There is no such permit on this coating."))
         if permit.expires_at < opened_at:
             expired = permit.expires_at.astimezone(sheet.coating.zone.asset.zone_info)
-            act.refuse("permit", f"{permit} ran out at {expired:%H:%M} on {expired:%d %B}; record a new one.")
+            act.refuse(
+                "permit",
+                say(
+                    "{permit} ran out: {moment}. Record a new one.",
+                    permit=permit,
+                    moment=moment_words(expired),
+                ),
+            )
     thickness = given.get("thickness")
     return Run(
         id=pk,
@@ -243,24 +279,24 @@ def run_row(
 def _instrument(act: Acting, given: dict[str, Any], needed: bool) -> Instrument | None:
     if given["instrument"] is None:
         if needed:
-            act.refuse("instrument", "Choose the detector this run is made with.")
+            act.refuse("instrument", say("Choose the detector this run is made with."))
         return None
     found = Instrument.objects.filter(
         organisation=act.organisation, kind=Instrument.Kind.DETECTOR, pk=given["instrument"]
     ).first()
     if found is None:
-        act.refuse("instrument", f"That is not a detector of {act.organisation}.")
+        act.refuse("instrument", say("That is not a detector of {organisation}.", organisation=act.organisation))
     return found
 
 
 def _electrode(act: Acting, given: dict[str, Any], needed: bool) -> Electrode | None:
     if given["electrode"] is None:
         if needed:
-            act.refuse("electrode", "Choose the electrode; its width says what one pass sweeps.")
+            act.refuse("electrode", say("Choose the electrode; its width says what one pass sweeps."))
         return None
     found = Electrode.objects.filter(organisation=act.organisation, pk=given["electrode"]).first()
     if found is None:
-        act.refuse("electrode", f"That is not an electrode of {act.organisation}.")
+        act.refuse("electrode", say("That is not an electrode of {organisation}.", organisation=act.organisation))
     return found
 
 
@@ -269,24 +305,24 @@ def _witness(act: Acting, email: str) -> Person | None:
         return None
     found = Person.objects.filter(email=email.lower(), is_active=True).first()
     if found is None:
-        act.refuse("witness", f'Nobody here has the email "{email}".')
+        act.refuse("witness", say('Nobody here has the email "{email}".', email=email))
     if found.pk == act.person.pk:
-        act.refuse("witness", "A witness is somebody else than who records.")
+        act.refuse("witness", say("A witness is somebody else than who records."))
     return found
 
 
-@action("close_run", takes=NoInput, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title="Close the run")
+@action("close_run", takes=NoInput, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title=_("Close the run"))
 def close_run(act: Acting, run: Run, given: dict[str, Any]) -> Run:
     """Close a run: ground that still waits for a check is lost from the last good one on."""
     check_may_record(act, run)
     if not run.is_open:
-        act.refuse("run", f"{run} is not open.")
+        act.refuse("run", say("{run} is not open.", run=run))
     act.amend(run, closed_at=act.device_at)
     refresh(act, run)
     return run
 
 
-@action("strike_run", takes=Why, roles={Role.CREW}, on=Run, title="Strike out the run")
+@action("strike_run", takes=Why, roles={Role.CREW}, on=Run, title=_("Strike out the run"))
 def strike_run(act: Acting, run: Run, given: dict[str, Any]) -> Run:
     """Strike out a whole run; its ground counts no more, its flaws stay listed."""
     check_may_strike(act, run, run.recorder_id, run.opened_at)

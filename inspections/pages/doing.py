@@ -13,6 +13,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from accounts.acting import REGISTRY, Done, find
 from accounts.forms import act_on_page
 from accounts.people import Person
+from accounts.wording import noted, say
 from inspections.pages.offers import offers
 from mapping.pages import tables, zones
 
@@ -28,7 +29,7 @@ OWN_PAGES: dict[str, Callable[[HttpRequest, UUID], HttpResponse]] = {
 def do(request: HttpRequest, action: str, pk: UUID) -> HttpResponse:
     """`/do/<action>/<id>/?to=<where to go then>`; further query values fill the form."""
     if action not in REGISTRY:
-        raise Http404("There is no such action.")
+        raise Http404(say("There is no such action."))
     what = REGISTRY[action]
     person = cast(Person, request.user)
     target = find(person, what.on, pk)
@@ -58,17 +59,22 @@ def safe(request: HttpRequest, to: str) -> str:
 def told(title: str, done: Done) -> str:
     """What a press answers: that it is recorded, and what followed from it."""
     if done.status == "already":
-        return f"{title}: recorded before; nothing changed."
-    said = [text for item in done.consequences if (text := consequence(item))]
-    return " ".join([f"{title}: recorded.", *said])
+        return say("{title}: recorded before; nothing changed.", title=title)
+    said = [text for item in done.said if (text := consequence(item))]
+    return " ".join([say("{title}: recorded.", title=title), *said])
 
 
 def consequence(item: object) -> str:
     """A consequence as a sentence: swaths of a run that changed their standing, or a sentence as it is."""
     if isinstance(item, dict) and "swaths" in item:
-        parts = [f"{count} {_WORDS[standing]}" for standing, count in sorted(item["swaths"].items())]
-        return f"Swaths of run {item['run']}: {', '.join(parts)}."
+        parts = [f"{count} {say(_WORDS[standing])}" for standing, count in sorted(item["swaths"].items())]
+        return say("Swaths of run {run}: {parts}.", run=item["run"], parts=", ".join(parts))
     return item if isinstance(item, str) else ""
 
 
-_WORDS = {"stands": "now stand", "lost": "now lost", "held": "now held", "pending": "now pending"}
+_WORDS = {
+    "stands": noted("now stand"),
+    "lost": noted("now lost"),
+    "held": noted("now held"),
+    "pending": noted("now pending"),
+}

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 from accounts.acting import find, may
 from accounts.evidence import Evidence
 from accounts.people import Organisation, Person
+from accounts.wording import say
 from inspections.instruments import Instrument
 from inspections.specifications import Specification
 from inspections.terms import METHODS, THICKNESS_BASES
@@ -72,7 +73,7 @@ def evidence_file(request: HttpRequest, pk: UUID) -> FileResponse:
     """A file kept as evidence, always as a download: what somebody uploaded is never shown as a page of ours."""
     evidence = find(cast(Person, request.user), Evidence, pk)
     if evidence.redacted_at is not None or not evidence.path.exists():
-        raise Http404("The file is not here any more; its digest stays in the record.")
+        raise Http404(say("The file is not here any more; its digest stays in the record."))
     answer = FileResponse(
         evidence.path.open("rb"),
         as_attachment=True,

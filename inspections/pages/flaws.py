@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 from accounts.acting import Done, find, may
 from accounts.forms import act_on_page
 from accounts.people import Person
+from accounts.wording import say
 from inspections.flaws import Flaw
 from inspections.pages.doing import told
 from inspections.runs import Run
@@ -107,9 +108,9 @@ def from_landmarks(zone: Zone, flaw: Any) -> list[str]:
     length = zone.surface.chainage.print_length
     said = []
     if before:
-        said.append(f"{length(flaw.x - before.x)} past {before}")
+        said.append(say("{length} past {before}", length=length(flaw.x - before.x), before=before))
     if after:
-        said.append(f"{length(after.x - flaw.x)} before {after}")
+        said.append(say("{length} before {after}", length=length(after.x - flaw.x), after=after))
     return said
 
 

@@ -11,6 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import find, perform
@@ -18,6 +19,7 @@ from accounts.evidence import keep, kept
 from accounts.forms import Form, build_form, check_may, reader_of, see_other
 from accounts.people import Person
 from accounts.tablefile import MOST_BYTES, TableError
+from accounts.wording import say
 from inspections.actions.importing import PASTED, look
 from inspections.coatings import Coating, FieldSheet
 from inspections.sheetfile import read_sheet
@@ -26,11 +28,11 @@ LOOKED = "looked_at"
 
 
 class LookAt(serializers.Serializer):
-    file = serializers.FileField(required=False, label="File", help_text="CSV or XLSX, up to 10 MB.")
+    file = serializers.FileField(required=False, label=_("File"), help_text=_("CSV or XLSX, up to 10 MB."))
     text = serializers.CharField(
         required=False,
         allow_blank=True,
-        label="Or paste the table",
+        label=_("Or paste the table"),
         style={"base_template": "textarea.html", "rows": 8},
     )
 
@@ -48,9 +50,11 @@ def import_sheet(request: HttpRequest, pk: UUID) -> HttpResponse:
     file = request.FILES.get("file")
     text = request.POST.get("text", "")
     if bool(file) == bool(text.strip()):
-        return _refused(request, person, coating, "Give one of the two: a file, or pasted text.")
+        return _refused(request, person, coating, say("Give one of the two: a file, or pasted text."))
     if file and (file.size or 0) > MOST_BYTES:
-        return _refused(request, person, coating, f"{file.name} is larger than the 10 MB that are taken.")
+        return _refused(
+            request, person, coating, say("{file} is larger than the 10 MB that are taken.", file=file.name)
+        )
     content, name = (file.read(), str(file.name)) if file else (text.encode(), PASTED)
     try:
         source = read_sheet(content, name)
@@ -68,7 +72,7 @@ def _record(request: HttpRequest, person: Person, coating: Coating) -> HttpRespo
     looked = request.session.get(LOOKED) or {}
     digest = request.POST["digest"]
     if looked.get("digest") != digest or looked.get("coating") != str(coating.pk):
-        return _refused(request, person, coating, "Look at the file first, then record it.")
+        return _refused(request, person, coating, say("Look at the file first, then record it."))
     file = SimpleUploadedFile(looked["name"], kept(digest))
     operation = UUID(request.POST["id"]) if request.POST.get("id") else None
     try:
@@ -79,17 +83,17 @@ def _record(request: HttpRequest, person: Person, coating: Coating) -> HttpRespo
         return _page(request, coating, _form(person, coating, request), 422, plan=plan, source=plan.source)
     request.session.pop(LOOKED, None)
     if done.status == "already":
-        messages.info(request, " ".join(str(words) for words in done.consequences))
+        messages.info(request, " ".join(str(words) for words in done.said))
         return see_other(reverse("zone", args=[coating.zone_id]))
     sheet = cast(FieldSheet, done.made)
-    messages.success(request, f"{sheet} is recorded: {looked['name']}, every row of it.")
+    messages.success(request, say("{sheet} is recorded: {name}, every row of it.", sheet=sheet, name=looked["name"]))
     return see_other(reverse("sheet", args=[sheet.pk]))
 
 
 def _form(person: Person, coating: Coating, request: HttpRequest, **details: object) -> Form:
     return build_form(
         LookAt,
-        button="Look at it first",
+        button=say("Look at it first"),
         reader=reader_of(person, coating),
         url=request.get_full_path(),
         cancel=reverse("zone", args=[coating.zone_id]),

@@ -7,7 +7,9 @@ from typing import Any
 
 from django.utils import timezone
 
+from accounts.languages import day_words
 from accounts.people import Person
+from accounts.wording import say
 from inspections.coatings import FieldSheet
 from inspections.flaws import Flaw
 from inspections.instruments import Electrode, Instrument
@@ -32,14 +34,18 @@ def open_run(person: Person, sheet: FieldSheet) -> Offers:
             for row in Electrode.objects.filter(organisation=sheet.organisation).order_by("-width")
         ],
         "stage": stages,
-        "permit": [(str(row.pk), f"{row}, gas {row.gas_reading}") for row in permits],
+        "permit": [
+            (str(row.pk), say("{row}, gas {gas_reading}", row=row, gas_reading=row.gas_reading)) for row in permits
+        ],
     }
 
 
 def _with_certificate(instrument: Instrument, now: Any) -> str:
     paper = instrument.certificate_at(now)
     return (
-        f"{instrument}, in calibration until {paper.due:%d %B %Y}" if paper else f"{instrument}: NO VALID CERTIFICATE"
+        say("{instrument}, in calibration until {day}", instrument=instrument, day=day_words(paper.due))
+        if paper
+        else say("{instrument}: NO VALID CERTIFICATE", instrument=instrument)
     )
 
 
@@ -69,7 +75,9 @@ def same_flaw(person: Person, flaw: Flaw) -> Offers:
 def _swaths(*standings: str) -> Callable[[Person, Run], Offers]:
     def offer(person: Person, run: Run) -> Offers:
         rows = run.swaths.filter(struck_at=None, standing__in=standings).order_by("sheet_seq")
-        return {"swaths": [(str(row.pk), f"{row.said}: {row.cause or row.standing}") for row in rows]}
+        return {
+            "swaths": [(str(row.pk), f"{row.said}: {row.cause_words or row.get_standing_display()}") for row in rows]
+        }
 
     return offer
 

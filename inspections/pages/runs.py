@@ -16,7 +16,9 @@ from django.views.decorators.http import require_safe
 from accounts.access import roles_on
 from accounts.acting import find, may
 from accounts.forms import act_on_page
+from accounts.languages import day_words, moment_words
 from accounts.people import Person, Role
+from accounts.wording import say
 from inspections.actions.sheets import records_in
 from inspections.atmosphere import humidity_from_wet_bulb, work_may_go_on
 from inspections.cautions import cautions
@@ -116,9 +118,9 @@ def blocks(run: Run) -> list[Block]:
     """The six blocks of a run, in the order in which a crew goes through them."""
     zone = run.sheet.coating.zone
     at = _clock(run)
-    opened = f"{run.recorder} at {at(run.opened_at)}"
+    opened = f"{run.recorder}, {at(run.opened_at)}"
     return [
-        Block("Where", True, f"{zone.surface.seen_from}. {run.stage}, {run.get_purpose_display()}. {opened}."),
+        Block(say("Where"), True, f"{zone.surface.seen_from}. {run.stage}, {run.get_purpose_display()}. {opened}."),
         _instrument(run, at),
         _voltage(run),
         _return(run, at),
@@ -131,15 +133,15 @@ def _clock(run: Run) -> Any:
     zone = run.sheet.coating.zone.asset.zone_info
 
     def at(moment: datetime) -> str:
-        return f"{moment.astimezone(zone):%H:%M on} {moment.astimezone(zone).day} {moment.astimezone(zone):%B}"
+        return moment_words(moment.astimezone(zone))
 
     return at
 
 
 def _instrument(run: Run, at: Any) -> Block:
-    title = "Instrument and last check"
+    title = say("Instrument and last check")
     if run.method == "visual":
-        return Block(title, True, "Visual: no instrument.")
+        return Block(title, True, say("Visual: no instrument."))
     last = last_check(run)
     paper = run.certificate
     named = f"{run.instrument}, {run.electrode}"
@@ -147,58 +149,94 @@ def _instrument(run: Run, at: Any) -> Block:
         return Block(
             title,
             False,
-            f"{named}. No valid certificate on the day: the ground of this run is lost until one is shown.",
+            say(
+                "{named}. No valid certificate on the day: the ground of this run is lost until one is shown.",
+                named=named,
+            ),
         )
-    named += f", {paper} due {paper.due:%d %B %Y}"
+    named = say("{named}, {paper} due {day}", named=named, paper=paper, day=day_words(paper.due))
     if last is None:
         return Block(
             title,
             False,
-            f"{named}. No check yet: work before the first good check is lost.",
+            say("{named}. No check yet: work before the first good check is lost.", named=named),
             "verify",
-            "Record a check",
+            say("Record a check"),
         )
-    reading = f"{last.measured} V for {last.expected} ± {last.tolerance} V, {last.outcome}, {last.by} at {at(last.at)}"
+    reading = say(
+        "{measured} V for {expected} ± {tolerance} V, {outcome}, {by}, {at}",
+        measured=last.measured,
+        expected=last.expected,
+        tolerance=last.tolerance,
+        outcome=last.get_outcome_display(),
+        by=last.by,
+        at=at(last.at),
+    )
     return Block(
-        title, last.outcome == Verification.Outcome.GOOD, f"{named}. Last check: {reading}.", "verify", "Record a check"
+        title,
+        last.outcome == Verification.Outcome.GOOD,
+        say("{named}. Last check: {reading}.", named=named, reading=reading),
+        "verify",
+        say("Record a check"),
     )
 
 
 def _voltage(run: Run) -> Block:
-    title = "Thickness and voltage"
+    title = say("Thickness and voltage")
     if run.set_volts is None:
-        return Block(title, True, "No voltage in this run.")
+        return Block(title, True, say("No voltage in this run."))
     film = f"{run.thickness_said} ({run.get_thickness_basis_display()})"
     if run.band_low is None or run.band_high is None:
         return Block(
-            title, False, f"{film}. Set to {run.set_volts} V; the specification states no voltage for this method."
+            title,
+            False,
+            say(
+                "{film}. Set to {set_volts} V; the specification states no voltage for this method.",
+                film=film,
+                set_volts=run.set_volts,
+            ),
         )
-    band = f"{run.band_low} to {run.band_high} V allowed by {run.ruling_document}"
+    band = say(
+        "{band_low} to {band_high} V allowed by {ruling_document}",
+        band_low=run.band_low,
+        band_high=run.band_high,
+        ruling_document=run.ruling_document,
+    )
     inside = run.band_low <= run.set_volts <= run.band_high
     spoiled = (
         ""
         if inside
-        else " Below: the ground is lost."
+        else say("Below: the ground is lost.")
         if run.set_volts < run.band_low
-        else " Above: the ground is held for the owner."
+        else say("Above: the ground is held for the owner.")
     )
-    return Block(title, inside, f"{film}. Set to {run.set_volts} V; {band}.{spoiled}")
+    return Block(
+        title,
+        inside,
+        say("{film}. Set to {volts} V; {band}.", film=film, volts=run.set_volts, band=band) + f" {spoiled}".rstrip(),
+    )
 
 
 def _return(run: Run, at: Any) -> Block:
     proofs = [proof for proof in run.return_proofs.select_related("by") if proof.struck_at is None]
     if run.method == "visual":
-        return Block("Return proof", True, "Visual: no return.")
+        return Block(say("Return proof"), True, say("Visual: no return."))
     if not proofs:
-        return Block("Return proof", False, "Not proven: without it no ground counts.", "prove_return", "Return proven")
+        return Block(
+            say("Return proof"),
+            False,
+            say("Not proven: without it no ground counts."),
+            "prove_return",
+            say("Return proven"),
+        )
     says = "; ".join(
-        f"{proof.said}{f' ({proof.island})' if proof.island else ''}, {proof.by} at {at(proof.at)}" for proof in proofs
+        f"{proof.said}{f' ({proof.island})' if proof.island else ''}, {proof.by}, {at(proof.at)}" for proof in proofs
     )
-    return Block("Return proof", True, f"{says}.", "prove_return", "Another island")
+    return Block(say("Return proof"), True, f"{says}.", "prove_return", say("Another island"))
 
 
 def _atmosphere(run: Run, at: Any) -> Block:
-    title = "Air and steel"
+    title = say("Air and steel")
     low, high = run.opened_at - timedelta(hours=12), (run.closed_at or timezone.now()) + timedelta(minutes=1)
     row = (
         Atmosphere.objects.filter(coating=run.sheet.coating, struck_at=None, at__gte=low, at__lte=high)
@@ -207,26 +245,40 @@ def _atmosphere(run: Run, at: Any) -> Block:
         .first()
     )
     if row is None:
-        return Block(title, False, "Not measured for this run.", "record_atmosphere", "Record air and steel")
+        return Block(title, False, say("Not measured for this run."), "record_atmosphere", say("Record air and steel"))
     humidity = row.humidity or humidity_from_wet_bulb(row.air, row.wet_bulb or row.air)
     verdict = work_may_go_on(row.air, humidity, row.steel)
-    says = f"Air {row.air:g} °C, {humidity:.0f} %, coldest steel {verdict.coldest_steel_c:g} °C, dew point {verdict.dew_point.celsius:.1f} °C"
-    said = " ".join([f"{says}. {row.by} at {at(row.at)}.", *verdict.reasons, *verdict.notes])
-    return Block(title, verdict.may_go_on, said, "record_atmosphere", "Measure again")
+    says = say(
+        "Air {air:g} °C, {humidity:.0f} %, coldest steel {coldest_steel_c:g} °C, dew point {celsius:.1f} °C",
+        air=row.air,
+        humidity=humidity,
+        coldest_steel_c=verdict.coldest_steel_c,
+        celsius=verdict.dew_point.celsius,
+    )
+    said = " ".join([f"{says}. {row.by}, {at(row.at)}.", *verdict.reasons, *verdict.notes])
+    return Block(title, verdict.may_go_on, said, "record_atmosphere", say("Measure again"))
 
 
 def _permit(run: Run, at: Any) -> Block:
-    title = "Permit and cautions"
+    title = say("Permit and cautions")
     read = (
-        f"Cautions read by {run.cautions_by} at {at(run.cautions_at)}."
+        say("Cautions read by {cautions_by}, {at}.", cautions_by=run.cautions_by, at=at(run.cautions_at))
         if run.cautions_by and run.cautions_at
-        else "Cautions not read."
+        else say("Cautions not read.")
     )
     if run.permit is None:
-        return Block(title, False, f"No permit named. {read} Barespot never authorises work; the permit does.")
+        return Block(
+            title, False, say("No permit named. {read} Barespot never authorises work; the permit does.", read=read)
+        )
     late = run.permit.expires_at < timezone.now() and run.is_open
-    says = f"{run.permit}, gas {run.permit.gas_reading}, valid until {at(run.permit.expires_at)}. {read}"
-    return Block(title, not late, f"EXPIRED. {says}" if late else says)
+    says = say(
+        "{permit}, gas {gas_reading}, valid until {at}. {read}",
+        permit=run.permit,
+        gas_reading=run.permit.gas_reading,
+        at=at(run.permit.expires_at),
+        read=read,
+    )
+    return Block(title, not late, say("EXPIRED. {says}", says=says) if late else says)
 
 
 def bays_of(zone: Zone, wanted: str) -> list[Bay]:
@@ -241,7 +293,7 @@ def bays_of(zone: Zone, wanted: str) -> list[Bay]:
     bays = []
     for (start, name), (end, _) in zip(cuts, cuts[1:], strict=False):
         text = f"{said(start)} to {said(end)}"
-        bays.append(Bay(f"from {name}" if name else "from the start", text, text == wanted))
+        bays.append(Bay(say("from {name}", name=name) if name else say("from the start"), text, text == wanted))
     if not any(bay.current for bay in bays):
         bays[0] = bays[0]._replace(current=True)
     return bays
@@ -261,8 +313,8 @@ def lane_rows(run: Run, surface: Surface, bay: Bay) -> list[LaneRow]:
         said = f"{bay.said}, {lane.said}"
         swath = done.get(said)
         across = surface.describe_region(surface.read_region(said)).partition(", ")[2]
-        standing, cause = (swath.standing, swath.cause) if swath else ("", "")
-        rows.append(LaneRow(said, f"Lane {lane.number} of {lane.of}", across, standing, cause))
+        standing, cause = (swath.standing, swath.cause_words) if swath else ("", "")
+        rows.append(LaneRow(said, say("Lane {lane} of {of}", lane=lane.number, of=lane.of), across, standing, cause))
     return rows
 
 
@@ -294,7 +346,7 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
             "terms": terms,
             "cautions": cautions(cast(Method, terms.method)),
         },
-        success=lambda done: told("Run opened", done),
+        success=lambda done: told(say("Run opened"), done),
         to=lambda done: reverse("run", args=[done.entry.operation]),
         cancel=reverse("sheet", args=[sheet.pk]),
     )
@@ -317,7 +369,13 @@ def check(request: HttpRequest, pk: UUID) -> HttpResponse:
         initial={"phase": phase},
         hidden=("sheet_seq",),
         context={
-            "lead": f"Good is {low} to {high} V: {run.set_volts} V as set, plus or minus {run.check_tolerance_volts} V.",
+            "lead": say(
+                "Good is {low} to {high} V: {set_volts} V as set, plus or minus {check_tolerance_volts} V.",
+                low=low,
+                high=high,
+                set_volts=run.set_volts,
+                check_tolerance_volts=run.check_tolerance_volts,
+            ),
             "crumbs": [(str(run), reverse("run", args=[run.pk]))],
         },
         success=lambda done: _check_told(done),

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from accounts.acting import find, may, perform
 from accounts.forms import see_other
 from accounts.people import Person
+from accounts.wording import say
 from inspections.coatings import Coating, FieldSheet
 
 
@@ -55,5 +56,5 @@ def take_sheet(request: HttpRequest, pk: UUID) -> HttpResponse:
     given = request.POST.get("id")
     done = perform("take_sheet", person, coating.pk, {}, operation=UUID(given) if given else None)
     sheet = FieldSheet.objects.get(pk=done.entry.operation)
-    messages.success(request, f"{sheet} is yours. Tags begin with {sheet.letter}.")
+    messages.success(request, say("{sheet} is yours. Tags begin with {letter}.", sheet=sheet, letter=sheet.letter))
     return see_other(reverse("sheet", args=[sheet.pk]))

@@ -16,6 +16,7 @@ from accounts.access import roles_on
 from accounts.acting import find, may
 from accounts.people import Person, Role
 from accounts.units import show
+from inspections.causes import causes_in_words
 from inspections.coatings import Coating
 from inspections.runs import Run, Standing, Swath
 from mapping.drawing import draw_zone
@@ -75,7 +76,10 @@ def doubts_of(coating: Coating) -> list[Doubt]:
     for swath in swaths.select_related("run__sheet").defer("shape").order_by("run__opened_at"):
         area, causes = sums.get((swath.run, swath.standing), (0.0, set()))
         sums[swath.run, swath.standing] = (area + swath.area, causes | {swath.cause})
-    return [Doubt(run, standing, area, "; ".join(sorted(causes))) for (run, standing), (area, causes) in sums.items()]
+    return [
+        Doubt(run, standing, area, causes_in_words("; ".join(sorted(causes))))
+        for (run, standing), (area, causes) in sums.items()
+    ]
 
 
 @login_required

@@ -69,7 +69,7 @@ def test_a_permit_that_ran_out_is_named_by_the_clock_of_the_asset() -> None:
     given = {"number": "7", "gas_reading": "0 % LEL", "tester": "A. Moss", "expires_at": "2025-03-03T07:00:00Z"}
     permit = scene.do("record_permit", scene.crew, scene.coating, **given)
 
-    with pytest.raises(ValidationError, match="ran out at 00:00 on 03 March"):
+    with pytest.raises(ValidationError, match="ran out: 3 March 2025, 00:00"):
         scene.open_run(permit=str(permit.pk))
 
 
