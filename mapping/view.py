@@ -287,7 +287,7 @@ def _heights(view: View, chainage: Chainage, top: float, place: Callable[[float]
     """Round heights and both edges, up the page, as (v, text); `place` gives the y of a height as it is spoken (m)."""
     step = next(nice for nice in _FINE if top / view.unit / nice <= _MOST_HEIGHTS) * view.unit
     between = [n * step for n in range(1, math.ceil(top / step - 1e-9))]
-    texts = [chainage.print_measure(height).removesuffix(".00") for height in between]
+    texts = [f"{float(chainage.print_measure(height)):g}" for height in between]
     texts = [f"0 {chainage.unit_word}", *texts, chainage.print_measure(top)]
     heights = (0.0, *between, top)
     return [

@@ -1,4 +1,4 @@
-"""Assets, one asset drawn to scale as a ribbon of zones, and its record."""
+"""Assets, one asset drawn to scale as one sees it, and its record."""
 
 from __future__ import annotations
 
@@ -27,31 +27,17 @@ from accounts.sync import SetAside
 from accounts.units import show
 from mapping.landmarks import Landmark
 from repairs.picture import ZonePicture, asset_pictures
-
-RIBBON = 1000.0
+from repairs.seen import drawn, part_of
 
 
 @dataclass(frozen=True)
 class ZoneRow:
-    """One zone of the asset's table and ribbon; x and width are marks on the ribbon."""
+    """One zone of the asset's table."""
 
     zone: Any
     picture: ZonePicture | None
     state: str
     state_word: str
-    x: float
-    width: float
-    tested: float
-    lost: float
-
-    @property
-    def middle(self) -> float:
-        return round(self.x + self.width / 2, 1)
-
-    @property
-    def mark(self) -> str:
-        """The state as a sign, so that colour never stands alone."""
-        return {"accepted": "✓", "ready": "◆", "begun": "◐", "open": "▼"}.get(self.state, "")
 
 
 class Line(NamedTuple):
@@ -86,12 +72,15 @@ def asset_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     }
     zones = list(asset.zones.all())
     rows = zone_rows(zones, pictures)
+    drawing, legend = drawn([part_of(row.zone, row.picture, row.state, row.state_word) for row in rows])
     return render(
         request,
         "repairs/asset.html",
         {
             "asset": asset,
             "rows": rows,
+            "drawing": drawing,
+            "legend": legend,
             "sentence": _sentence(rows),
             "turns": turns_of(rows),
             "chart": density_chart(rows, person.units),
@@ -110,25 +99,7 @@ def asset_page(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 
 def zone_rows(zones: list[Any], pictures: dict[UUID, ZonePicture]) -> list[ZoneRow]:
-    if not zones:
-        return []
-    low = min(zone.surface.outline.bounds[0] for zone in zones)
-    high = max(zone.surface.outline.bounds[2] for zone in zones)
-    scale = RIBBON / ((high - low) or 1)
-    rows = []
-    for zone in zones:
-        picture = pictures.get(zone.pk)
-        start, _, end, _ = zone.surface.outline.bounds
-        state, word = state_of(picture)
-        ground = picture.ground if picture else None
-        testable = (ground.testable_m2 if ground else 0) or 1
-        rows.append(
-            ZoneRow(
-                zone, picture, state, word, round((start - low) * scale, 1), round((end - start) * scale, 1),
-                round((ground.tested_m2 if ground else 0) / testable, 4), round((ground.lost_m2 if ground else 0) / testable, 4),
-            )
-        )  # fmt: skip
-    return rows
+    return [ZoneRow(zone, pictures.get(zone.pk), *state_of(pictures.get(zone.pk))) for zone in zones]
 
 
 def state_of(picture: ZonePicture | None) -> tuple[str, str]:

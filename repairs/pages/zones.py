@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -22,6 +23,7 @@ from inspections.runs import Run, Standing, Swath
 from mapping.drawing import draw_zone
 from mapping.landmarks import Landmark
 from mapping.scene import FlawMark, Mark, PatchMark
+from mapping.surfaces.pipe import Pipe
 from mapping.wire import legend, legend_of, wire
 from mapping.zones import Zone
 from repairs import gates
@@ -164,19 +166,39 @@ def still_to_walk(picture: ZonePicture, open_run: Run | None, units: str) -> lis
     return rows
 
 
+DOUBT_STYLES = {"unconfirmed": "unconfirmed", "may be made by the test": "by-test"}
+"""Marks that a doubtful test leaves on a flaw -> how the sheet draws them."""
+
+
+def marks_on(zone: Zone) -> list[Mark]:
+    """Landmarks of the zone itself; on a line also those of the asset that stand along it."""
+    low, _, high, _ = zone.surface.outline.bounds
+    own = Q(zone=zone)
+    if isinstance(zone.surface, Pipe):
+        own |= Q(zone=None, x__gte=low, x__lte=high)
+    rows = Landmark.objects.filter(own, asset=zone.asset, struck_at=None).exclude(kind=Landmark.Kind.JOINT)
+    return [Mark(row.kind, row.name, row.x, row.y) for row in rows]
+
+
 def drawing_of(picture: ZonePicture, **options: Any) -> Any:
     """The zone as a display list: as-found ground at the picture's stage, landmarks, flaws and patches."""
     zone = picture.zone
-    low, _, high, _ = zone.surface.outline.bounds
-    marks = Landmark.objects.filter(asset=zone.asset, struck_at=None, x__gte=low, x__lte=high).exclude(
-        kind=Landmark.Kind.JOINT
-    )
     return draw_zone(
         zone.surface,
         picture.ground.ground,
         excluded=[(each.shape, each.reason) for each in picture.excluded],
-        landmarks=[Mark(mark.kind, mark.name, mark.x, mark.y) for mark in marks],
-        flaws=[FlawMark(flaw.tag, flaw.x, flaw.y, flaw.status.value, str(flaw.id)) for flaw in picture.flaws],
+        landmarks=marks_on(zone),
+        flaws=[
+            FlawMark(
+                flaw.tag,
+                flaw.x,
+                flaw.y,
+                flaw.status.value,
+                str(flaw.id),
+                tuple(DOUBT_STYLES[mark] for mark in flaw.marks),
+            )
+            for flaw in picture.flaws
+        ],
         patches=[
             PatchMark(str(patch.number), patch.shape, PATCH_TO_FLAW[patch.state].value) for patch in picture.patches
         ],
