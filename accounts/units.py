@@ -25,6 +25,11 @@ class Quantity(NamedTuple):
     said: str
 
 
+def plain(value: Any) -> Any:
+    """The figure in SI of what a field gave, whether with words or as a default."""
+    return value.value if isinstance(value, Quantity) else value
+
+
 @dataclass(frozen=True)
 class Unit:
     """A unit: SI = (given + shift) * factor. `aliases` are other spellings of its name."""

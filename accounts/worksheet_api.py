@@ -77,7 +77,9 @@ class TableRead(serializers.Serializer):
         child=serializers.ListField(child=serializers.JSONField()), help_text="Values in the order of the columns."
     )
     not_listed = serializers.IntegerField(help_text="Rows beyond those listed.")
-    source = SourceRead()  # type: ignore[assignment]
+    source = SourceRead(  # type: ignore[assignment]
+        allow_null=True, help_text="Null where each row says in `known` how well it is known."
+    )
 
 
 class ShapeRead(serializers.Serializer):
@@ -121,7 +123,7 @@ def _table(table: Table) -> dict[str, Any]:
         "columns": [column._asdict() for column in table.columns],
         "rows": [[cell.value for cell in row] for row in table.rows],
         "not_listed": table.cut,
-        "source": table.source._asdict(),
+        "source": table.source._asdict() if table.source else None,
     }
 
 

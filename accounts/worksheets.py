@@ -64,13 +64,13 @@ class Column(NamedTuple):
 
 @dataclass(frozen=True)
 class Table:
-    """Rows beside each other. `cut` rows more are not listed."""
+    """Rows beside each other. `cut` rows more are not listed. Without a source of its own, a column `known` names each."""
 
     key: str
     title: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
-    source: Source
+    source: Source | None = None
     cut: int = 0
 
     @property

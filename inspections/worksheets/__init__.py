@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from inspections.worksheets import air
+from inspections.worksheets import air, sweeping, voltage
 
-__all__ = ["air"]
+__all__ = ["air", "sweeping", "voltage"]

@@ -1,4 +1,4 @@
-"""Worksheets of testing: the air one works in."""
+"""Worksheets of painting: the air one works in, and the film one puts on."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
-from accounts.units import PercentField, TemperatureField, show
+from accounts.units import AreaField, FilmField, PercentField, TemperatureField, plain, show
 from accounts.wording import say
 from accounts.worksheets import Answer, Figure, Source, WorksheetGiven, worksheet
 from inspections.atmosphere import (
@@ -17,6 +17,7 @@ from inspections.atmosphere import (
     humidity_from_wet_bulb,
     work_may_go_on,
 )
+from inspections.film import dry_from_wet, paint_needed, wet_for_dry
 
 AIR = _("Air and film")
 ASHRAE = Source("ASHRAE Handbook: Fundamentals, chapter 1, equations 5 and 6, by the library PsychroLib", "2017")
@@ -132,3 +133,117 @@ def _figures(verdict: WorkVerdict, measured: Source, units: str) -> list[Figure]
 def _difference(celsius: float, units: str) -> str:
     """A difference of temperatures: no zero to shift."""
     return f"{celsius * 1.8:.1f} °F" if units == "us" else f"{celsius:.1f} °C"
+
+
+SOLIDS = Source("ISO 3233-1 and ASTM D2697 define volume solids; the arithmetic", "", "common practice")
+
+
+class FilmGiven(WorksheetGiven):
+    wet = FilmField(
+        label=_("Wet film"),
+        min_value=1,
+        max_value=20_000,
+        allow_null=True,
+        default=None,
+        help_text=_("By comb or wheel."),
+    )
+    dry = FilmField(
+        label=_("Dry film asked for"), min_value=1, max_value=20_000, allow_null=True, default=None,
+        help_text=_("Give the wet film, the dry film, or both."),
+    )  # fmt: skip
+    solids = PercentField(label=_("Volume solids"), min_value=1, help_text=_("From the product data sheet, as mixed."))
+    thinner = PercentField(label=_("Thinner added"), default=0.0, help_text=_("By volume of paint."))
+    area = AreaField(label=_("Area"), min_value=0.0001, max_value=1e8, allow_null=True, default=None)
+    loss = PercentField(
+        label=_("Loss"),
+        max_value=95,
+        default=0.0,
+        help_text=_("Overspray, profile, what stays in cans: an estimate of yours."),
+    )
+
+    def validate(self, given: dict[str, Any]) -> dict[str, Any]:
+        if given["wet"] is None and given["dry"] is None:
+            raise serializers.ValidationError({"wet": say("Give the wet film, the dry film, or both.")})
+        return given
+
+
+@worksheet(
+    "film",
+    takes=FilmGiven,
+    title=_("Wet film, dry film and paint"),
+    about=_("The dry film a wet film leaves, the wet film to apply for a dry one, and the paint one coat takes."),
+    part=AIR,
+    example={"wet": 220.0, "dry": 125.0, "solids": 62.0, "thinner": 5.0, "area": 85.0, "loss": 30.0},
+)
+def film_worksheet(given: dict[str, Any], units: str) -> Answer:
+    solids, loss = plain(given["solids"]), plain(given["loss"])
+    thinner = plain(given["thinner"]) / 100
+    wet, dry, area = plain(given["wet"]), plain(given["dry"]), plain(given["area"])
+    figures, sentences = [], []
+    gaps = {"solids": solids, "thinner": 100 * thinner}
+    if wet is not None:
+        left = dry_from_wet(wet, solids, thinner)
+        shown = show(left, "film", units)
+        figures.append(
+            Figure(
+                "dry", say("dry film this wet film leaves"), left, "µm", shown,
+                say("wet film × {solids:g} % / (1 + {thinner:g} %)", **gaps), SOLIDS,
+            )
+        )  # fmt: skip
+        sentences.append(say("{wet} wet dries to {dry}.", wet=show(wet, "film", units), dry=shown))
+    if dry is not None:
+        needed = wet_for_dry(dry, solids, thinner)
+        shown = show(needed, "film", units)
+        figures.append(
+            Figure(
+                "wet", say("wet film to apply"), needed, "µm", shown,
+                say("dry film × (1 + {thinner:g} %) / {solids:g} %", **gaps), SOLIDS,
+            )
+        )  # fmt: skip
+        sentences.append(say("For {dry} dry, apply {wet} wet.", dry=show(dry, "film", units), wet=shown))
+    if area is not None:
+        film = dry if dry is not None else dry_from_wet(wet, solids, thinner)
+        sentences.append(_paint(figures, area, film, solids, thinner, loss, units))
+    return Answer(
+        " ".join(sentences),
+        tuple(figures),
+        notes=(say("The product data sheet's range of wet film and its limit of thinner come first."),),
+        cautions=(
+            say("Paint and thinner burn and harm: ventilate, and wear what the safety data sheet asks for."),
+            say("Thinner left in the film makes it porous: no high-voltage test before it has cured."),
+        ),
+    )
+
+
+def _paint(
+    figures: list[Figure], area: float, film: float, solids: float, thinner: float, loss: float, units: str
+) -> str:
+    """Adds the paint one coat takes; returns it in words."""
+    needed = paint_needed(area, film, solids, loss)
+    figures += [
+        Figure(
+            "paint", say("paint for one coat, with the loss"), needed.litres, "l", _volume(needed.litres, units),
+            say("area × dry film / (10 × {solids:g} % × (1 − {loss:g} %))", solids=solids, loss=loss), SOLIDS,
+        ),
+        Figure(
+            "without_loss", say("of which stays on the surface"), needed.without_loss, "l", _volume(needed.without_loss, units),
+            say("area × dry film / (10 × {solids:g} %)", solids=solids), SOLIDS,
+        ),
+    ]  # fmt: skip
+    if thinner:
+        figures.append(
+            Figure(
+                "thinner", say("thinner for it"), needed.litres * thinner, "l", _volume(needed.litres * thinner, units),
+                say("{share:g} % of the paint", share=100 * thinner), SOLIDS,
+            )
+        )  # fmt: skip
+    return say("One coat on {area} takes {paint}.", area=show(area, "area", units), paint=_volume(needed.litres, units))
+
+
+def _volume(litres: float, units: str) -> str:
+    """Litres, or US gallons of 3.785412 l (NIST SP 811, appendix B.8)."""
+    return (
+        say("{gallons:.1f} US gal", gallons=litres / 3.785412)
+        if units == "us"
+        else say("{litres:.1f} l", litres=litres)
+    )

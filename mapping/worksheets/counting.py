@@ -9,7 +9,7 @@ from typing import Any
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
-from accounts.units import AreaField, show
+from accounts.units import AreaField, plain, show
 from accounts.wording import say, say_many
 from accounts.worksheets import Answer, Figure, Source, Tone, WorksheetGiven, worksheet
 from mapping.density import (
@@ -89,7 +89,7 @@ class DensityGiven(WorksheetGiven):
 )
 def flaw_density(given: dict[str, Any], units: str) -> Answer:
     count, area = given["count"], given["area"].value
-    left = getattr(given["left"], "value", given["left"])
+    left = plain(given["left"])
     found = density(count, area)
     if found is None:
         return Answer(say("Nothing is tested yet: there is no density, and no verdict."))
