@@ -113,5 +113,16 @@ OTHER_READS = {
     "zones/<uuid:pk>/files/xlsx/": "read_zone_xlsx",
     "zones/<uuid:pk>/picture/": "read_zone_picture",
 }
-WORKSHEETS = ("density", "dew-point", "film", "position", "settings", "surface", "sweep", "voltage")
+WORKSHEETS = (
+    "density",
+    "dew-point",
+    "film",
+    "position",
+    "settings",
+    "surface",
+    "sweep",
+    "thickness",
+    "thickness-plan",
+    "voltage",
+)
 OPEN_TO_ALL = ("", "schema/", "problems/", "worksheets/", *(f"worksheets/{name}/" for name in WORKSHEETS))
