@@ -111,6 +111,7 @@ class ConcessionRead(RowRead):
 class ReleaseRead(RowRead):
     """A release with the gates as they stood and the head of the record it was given on."""
 
+    gates = serializers.JSONField(source="gates_with_names", read_only=True)
     owner = PersonRead()
     withdrawn_by = PersonRead(allow_null=True)
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal, NamedTuple
 
+from accounts.wording import say
 from inspections.thickness import ThicknessVerdict
 from mapping.density import ContractVerdict
 from repairs.feature_gate import FeatureCoverage, judge_features
@@ -157,7 +158,7 @@ def _gate(code: str, name: str, finding: _Finding, facts: Facts) -> Gate:
         finding = _Finding("red", sentence, "lead")
     if finding.state != "green" and (conceded := facts.concessions.get(code)):
         because = conceded.because.rstrip(". ")
-        sentence = f"Conceded by {conceded.who} because {because}. {finding.sentence}"
+        sentence = say("Conceded because {because}. {finding}", because=because, finding=finding.sentence)
         proof = (
             *evidence,
             Evidence(conceded.who, conceded.when, f"conceded because {because}"),

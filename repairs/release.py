@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -38,13 +40,18 @@ class Concession(Row, Strikeable):
 
 
 class Release(Row):
-    """The zone goes into service: the gates as they stood, the head of the record, and any conditions."""
+    """The zone goes into service: the gates as they stood, the head of the record, and any conditions.
+
+    `who` holds, by gate, the names behind its evidence in the same order: apart, so that the record keeps none.
+    """
 
     record_path = "coating__zone__asset"
-    facts = ("coating", "gates", "conditions", "head_seq", "head_hash", "owner", "at")
+    facts = ("coating", "gates", "who", "conditions", "head_seq", "head_hash", "owner", "at")
+    private = ("who",)
 
     coating = models.ForeignKey(Coating, models.PROTECT, related_name="releases")
     gates = models.JSONField()
+    who = models.JSONField(default=dict)
     conditions = models.TextField(blank=True)
     head_seq = models.PositiveBigIntegerField()
     head_hash = models.CharField(max_length=64)
@@ -63,4 +70,16 @@ class Release(Row):
                 | (Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False, withdrawn_why__isnull=False))
                 & ~Q(withdrawn_why=""),
             ),
+        ]
+
+    def gates_with_names(self) -> list[dict[str, Any]]:
+        """The gates as they stood, each evidence with the name behind it."""
+        return [
+            {
+                **gate,
+                "evidence": [
+                    {"who": name, **row} for name, row in zip(self.who[gate["code"]], gate["evidence"], strict=True)
+                ],
+            }
+            for gate in self.gates
         ]

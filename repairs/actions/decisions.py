@@ -87,6 +87,7 @@ def release_zone(act: Acting, coating: Coating, given: dict[str, Any]) -> Releas
             id=act.id,
             coating=coating,
             gates=[_snapshot(gate) for gate in judged],
+            who={gate.code: [row.who for row in gate.evidence] for gate in judged},
             conditions=given.get("conditions", ""),
             head_seq=head.seq,
             head_hash=head.digest,
@@ -118,5 +119,5 @@ def _snapshot(gate: gates.Gate) -> dict[str, Any]:
         "name": gate.name,
         "state": gate.state,
         "sentence": gate.sentence,
-        "evidence": [{"who": row.who, "when": record.plain(row.when), "what": row.what} for row in gate.evidence],
+        "evidence": [{"when": record.plain(row.when), "what": row.what} for row in gate.evidence],
     }

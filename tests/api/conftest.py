@@ -87,7 +87,7 @@ def _rows(scene: Scene, owner: Organisation) -> dict[type[Row], Row]:
         _stored(Reinstatement(run=run, swaths=[], causes=[], decision="stands", grounds="owner", why="Seen.",
                               by=scene.owner, at=LONG_AGO)),
         _stored(SpeedAnswer(swath=swath, too_fast=False, why="Walked beside.", by=scene.lead, at=LONG_AGO)),
-        _stored(Release(coating=scene.coating, gates=[], head_seq=1, head_hash="0" * 64, owner=scene.owner, at=LONG_AGO)),
+        _stored(Release(coating=scene.coating, gates=[], who={}, head_seq=1, head_hash="0" * 64, owner=scene.owner, at=LONG_AGO)),
     ]  # fmt: skip
     return {type(row): row for row in rows}
 

@@ -7,7 +7,8 @@ from django.db import IntegrityError, transaction
 from rest_framework.exceptions import PermissionDenied, ValidationError
 
 from accounts.acting import perform
-from accounts.record import Record
+from accounts.people import Person
+from accounts.record import Entry, Record
 from repairs.picture import zone_picture
 from repairs.release import Release
 from repairs.state import PatchState, state
@@ -27,9 +28,18 @@ def test_a_zone_whose_gates_are_all_green_is_released_with_the_gates_and_the_hea
     release = scene.release("inspect again within a year")
 
     assert {row["state"] for row in release.gates} == {"green"}
-    assert all(row["evidence"] and row["evidence"][0]["who"] for row in release.gates)
+    assert all(row["evidence"] and row["evidence"][0]["who"] for row in release.gates_with_names())
     assert (release.head_seq, release.head_hash) == head
     assert release.conditions == "inspect again within a year"
+
+
+def test_the_entry_of_a_release_names_nobody() -> None:
+    scene = releasable_scene()
+    scene.release()
+    told = Entry.objects.get(record=scene.asset.pk, what="release_zone").body
+    people = Person.objects.values_list("name", flat=True)
+    assert "flaw classified" in told
+    assert [name for name in people if name in told] == []
 
 
 def test_release_is_refused_while_a_gate_is_red_and_names_it() -> None:
@@ -114,7 +124,7 @@ def test_a_conceded_gate_turns_green_and_says_why() -> None:
 
     (coverage,) = [each for each in zone_picture(scene.coating).gates if each.code == "coverage"]
     assert coverage.state == "green"
-    assert coverage.sentence.startswith(f"Conceded by {scene.owner.name} because the last metre is cast in.")
+    assert coverage.sentence.startswith("Conceded because the last metre is cast in.")
 
 
 def test_a_concession_taken_back_no_longer_counts() -> None:

@@ -226,9 +226,7 @@ def test_a_concession_turns_a_red_gate_green_and_keeps_what_was_missing() -> Non
     facts = replace(GOOD, open_runs=("B-2",), concessions={"runs_closed": conceded})
     found = gate(facts, "runs_closed")
     assert found.state == "green"
-    assert found.sentence == (
-        "Conceded by Oda Marsh because tank goes out of service in June. 1 test run is not closed: B-2."
-    )
+    assert found.sentence == ("Conceded because tank goes out of service in June. 1 test run is not closed: B-2.")
     assert found.evidence[-1] == Evidence("Oda Marsh", NOW, "conceded because tank goes out of service in June")
     assert found.since == NOW
 
