@@ -88,6 +88,7 @@ class Head(Disk):
     """
 
     kind: ClassVar[str] = "head"
+    has_lanes: ClassVar[bool] = False
     distance_note: ClassVar[str] = LOCAL
 
     reach: float
@@ -145,6 +146,7 @@ class Sphere(Surface):
     """
 
     kind: ClassVar[str] = "sphere"
+    has_lanes: ClassVar[bool] = False
     wrap_axis: ClassVar[Axis | None] = "x"
     distance_note: ClassVar[str] = LOCAL
 
@@ -188,11 +190,11 @@ class Sphere(Surface):
     def outline(self) -> Polygon:
         return shapely.box(0.0, 0.0, self.period, 2 * self.radius)
 
-    def _rise(self, up: float) -> float:
+    def y_of(self, up: float) -> float:
         """y of a height measured over the surface."""
         return self.radius * (1 - math.cos(min(max(up, 0.0), self.top) / self.radius))
 
-    def _up(self, y: float) -> float:
+    def height_of(self, y: float) -> float:
         """Height measured over the surface of a y."""
         return self.radius * math.acos(min(max(1 - y / self.radius, -1.0), 1.0))
 
@@ -230,8 +232,8 @@ class Sphere(Surface):
         half_x, half_y = size_x / 2 + overlap, size_y / 2 + overlap
         if round_:
             half_x = half_y = max(half_x, half_y) * math.sqrt(math.pi) / 2  # the square of the circle's area
-        up = self._up(y)
-        low, high = self._rise(up - half_y), self._rise(up + half_y)
+        up = self.height_of(y)
+        low, high = self.y_of(up - half_y), self.y_of(up + half_y)
         wide = min(4 * half_x * half_y / (high - low), self.period)
         return self.fold(shapely.box(x - wide / 2, low, x + wide / 2, high))
 
@@ -241,10 +243,10 @@ class Sphere(Surface):
             return geometry
         grown = [geometry]
         for left, low, right, high in shapely.bounds(shapely.get_parts(geometry)):
-            near, far = self._up(low) - margin, self._up(high) + margin
+            near, far = self.height_of(low) - margin, self.height_of(high) + margin
             narrow = self.radius * min(math.sin(min(max(up, 0.0), self.top) / self.radius) for up in (near, far))
             more = margin * self.radius / narrow if narrow * self.period > margin * self.radius else self.period / 2
-            grown.append(shapely.box(left - more, self._rise(near), right + more, self._rise(far)))
+            grown.append(shapely.box(left - more, self.y_of(near), right + more, self.y_of(far)))
         return self.fold(shapely.union_all(grown))
 
     def limits_text(self) -> str:
@@ -260,10 +262,10 @@ class Sphere(Surface):
         height = onto_zone(self.chainage.read_measure(up[1]), 0.0, self.top, self.chainage)
         if not 0 <= height <= self.top:
             raise refuse_off("position", text, self.limits_text())
-        return Place(read_azimuth(parts[0]) * self.period, self._rise(height))
+        return Place(read_azimuth(parts[0]) * self.period, self.y_of(height))
 
     def print_place(self, x: float, y: float) -> str:
-        height = f"{self.chainage.print_measure(self._up(y))} {self.chainage.unit_word}"
+        height = f"{self.chainage.print_measure(self.height_of(y))} {self.chainage.unit_word}"
         return f"{print_azimuth(x / self.period)}, {height} up"
 
     def read_region(self, text: str) -> Areal:
@@ -292,7 +294,7 @@ class Sphere(Surface):
         if low >= self.top or high <= 0:
             raise refuse_off("stretch", text, self.limits_text())
         first, second = (turn * self.period for turn in sector or around)
-        return self.fold(shapely.box(first, self._rise(low), second, self._rise(high)))
+        return self.fold(shapely.box(first, self.y_of(low), second, self.y_of(high)))
 
     def print_region(self, low: float, high: float, across: Sector | Lane | None = None) -> str:
         """What `read_region` reads, of x from `low` to `high` and y from and to (m). Raises ValueError for a lane."""
@@ -301,7 +303,7 @@ class Sphere(Surface):
         first, second = across or (0.0, 2 * self.radius)
         said = [] if high - low > self.period - NOISE else [print_azimuths(low / self.period, high / self.period)]
         if across is not None:
-            said.append(f"{print_measures(self._up(first), self._up(second), self.chainage)} up")
+            said.append(f"{print_measures(self.height_of(first), self.height_of(second), self.chainage)} up")
         return ", ".join(said) or WHOLE_ZONE
 
     def describe_region(self, geometry: Areal) -> str:
@@ -312,7 +314,7 @@ class Sphere(Surface):
         span = self.span(geometry)
         if span and (around := azimuths_outwards(span[0] / self.period, span[1] / self.period)):
             said.append(around)
-        low, high = (self._up(y) for y in geometry.bounds[1::2])
+        low, high = (self.height_of(y) for y in geometry.bounds[1::2])
         if low > NOISE or high < self.top - NOISE:
             said.append(f"{print_measures(*outwards(low, high, self.chainage), self.chainage)} up")
         return ", ".join(said) or WHOLE_ZONE

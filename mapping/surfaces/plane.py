@@ -101,6 +101,8 @@ class Surface(ABC):
     wrap_axis: ClassVar[Axis | None] = None
     distance_note: ClassVar[str] = ""
     """What a screen says beside distances and areas of parts, where they are not exact."""
+    has_lanes: ClassVar[bool] = True
+    """Whether it is swept in lanes: what does not unroll has none that are true from end to end."""
     face: str
     chainage: Chainage
 
