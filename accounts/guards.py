@@ -160,6 +160,14 @@ def _never_changed(connection: BaseDatabaseWrapper, model: type[Row]) -> Iterato
         _changed(connection, model, facts),
         f"{table}: never changes: {', '.join(facts)}",
     )
+    if model.placed:
+        yield Refusal(
+            table,
+            _name("placed", table),
+            "UPDATE",
+            f"NEW.version <= OLD.version AND ({_changed(connection, model, model.placed)})",
+            f"{table}: changes only with a new version: {', '.join(model.placed)}",
+        )
     if issubclass(model, Strikeable):
         changed = _changed(connection, model, STRUCK)
         yield Refusal(

@@ -1,7 +1,9 @@
-"""Bases of every stored row. A model's `facts`, `derived`, `private` and `record_path` lines are all that
+"""Bases of every stored row. A model's `facts`, `placed`, `derived`, `private` and `record_path` lines are all that
 guards, scoping, the record and its proof need to know about it.
 
     facts        columns that never change after insert (the database refuses)
+    placed       columns read from what was said: they change only together with the version, when a zone's surface is
+                 corrected
     derived      columns written by one recomputing function, left out of the record and proved by recomputation
     private      columns with personal data, left out of the record
     record_path  lookup path to the Asset or Organisation whose record the row belongs to ("self" for those two)
@@ -24,6 +26,7 @@ class Row(models.Model):
     """A recorded row: UUID id (the client may choose it) and a version that grows with each amendment."""
 
     facts: ClassVar[tuple[str, ...]] = ()
+    placed: ClassVar[tuple[str, ...]] = ()
     derived: ClassVar[tuple[str, ...]] = ()
     private: ClassVar[tuple[str, ...]] = ()
     record_path: ClassVar[str] = ""

@@ -132,7 +132,8 @@ class Disturbance(Row, Strikeable):
     """Later work that spoils what was tested there: welding, grinding, a scaffold strike."""
 
     record_path = "coating__zone__asset"
-    facts = ("coating", "said", "shape", "at", "kind", "by")
+    facts = ("coating", "said", "at", "kind", "by")
+    placed = ("shape",)
 
     class Kind(models.TextChoices):
         WELD = "weld", _("welding")
@@ -162,13 +163,12 @@ class Spot(Row, Strikeable):
         "gauge",
         "stage",
         "said",
-        "x",
-        "y",
         "readings",
         "unit",
         "mean",
         "at",
     )
+    placed = ("x", "y")
 
     coating = models.ForeignKey(Coating, models.PROTECT, related_name="spots")
     sheet = models.ForeignKey(FieldSheet, models.PROTECT, related_name="spots")

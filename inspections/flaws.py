@@ -38,8 +38,9 @@ class Flaw(Row, Strikeable):
     """Sizes along x and across (along y) in m, depth in um, give_or_take (position uncertainty) in m."""
 
     record_path = "sheet__coating__zone__asset"
-    facts = ("run", "sheet", "number", "found_by", "said", "x", "y", "give_or_take", "found_at",
+    facts = ("run", "sheet", "number", "found_by", "said", "give_or_take", "found_at",
              "sheet_seq", "by", "note")  # fmt: skip
+    placed = ("x", "y")
 
     class FoundBy(models.TextChoices):
         ELECTRICAL = "electrical", _("electrical")

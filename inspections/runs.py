@@ -204,10 +204,7 @@ class Swath(Row, Strikeable):
         "run",
         "lane",
         "said",
-        "shape",
-        "area",
         "feature",
-        "along",
         "island",
         "started_at",
         "ended_at",
@@ -215,6 +212,7 @@ class Swath(Row, Strikeable):
         "sheet_seq",
         "hand_timed",
     )
+    placed = ("shape", "area", "along", "stretch_low", "stretch_high")
     derived = ("standing", "cause")
 
     run = models.ForeignKey(Run, models.PROTECT, related_name="swaths")

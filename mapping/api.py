@@ -79,11 +79,11 @@ class ZoneRead(RowRead):
 
 
 class LandmarkRead(RowRead):
-    units = {"x": X, "y": f"{Y} Null where it is a line all around.", "said": "As it was given."}
+    units = {"x": X, "y": f"{Y} Null where it is a line around a pipe, of no zone.", "said": "As it was given."}
 
     class Meta:
         model = Landmark
-        fields = ("id", "version", "asset", "zone", "kind", "name", "said", "x", "y")
+        fields = ("id", "version", "asset", "zone", "kind", "name", "said", "x", "y", "line")
 
 
 class ExclusionDecisionRead(RowRead):

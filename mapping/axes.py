@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from accounts.wording import noted, say
 from mapping.azimuth import print_azimuth
+from mapping.lines import AROUND
 from mapping.positions import PositionError, print_clock, quote
 from mapping.surfaces.deck import Deck
 from mapping.surfaces.local import Sphere
@@ -40,7 +41,7 @@ class Axis(NamedTuple):
     size: str
 
 
-class Line(NamedTuple):
+class Gridline(NamedTuple):
     """A line across a surface: the same everywhere on one axis (0 the first, 1 the second), at this value of it."""
 
     axis: Which
@@ -159,7 +160,7 @@ def _shorter(turns: float) -> float:
 # Lines
 
 
-def read_line(surface: Surface, text: str) -> Line:
+def read_gridline(surface: Surface, text: str) -> Gridline:
     """The line of a spoken chainage, clock, azimuth, height, radius, lettered or numbered line, alone.
 
     Raises
@@ -170,23 +171,23 @@ def read_line(surface: Surface, text: str) -> Line:
     Examples
     --------
     >>> from mapping.surfaces.strake import Strake
-    >>> read_line(Strake(number=1, height=2.4, circumference=36), "90 deg")
-    Line(axis=0, at=9.0)
+    >>> read_gridline(Strake(number=1, height=2.4, circumference=36), "90 deg")
+    Gridline(axis=0, at=9.0)
     """
     for axis in (0, 1):
         try:
             place = surface.read_place(_framed(surface, text, axis), anywhere=True)
         except PositionError:
             continue
-        return Line(axis, spoken(surface, *place)[axis])  # type: ignore[arg-type]
+        return Gridline(axis, spoken(surface, *place)[axis])  # type: ignore[arg-type]
     point = surface.outline.representative_point()
     first, second = spoken(surface, point.x, point.y)
     raise PositionError(
         say(
             'line {said} cannot be read: write it like "{first}" or "{second}"',
             said=quote(text),
-            first=print_line(surface, Line(0, first)),
-            second=print_line(surface, Line(1, second)),
+            first=print_gridline(surface, Gridline(0, first)),
+            second=print_gridline(surface, Gridline(1, second)),
         )
     )
 
@@ -219,8 +220,8 @@ def _on_grid(surface: Deck, text: str, axis: int) -> str:
     return f"{surface.lettered.names[0]}-{found[1]} +0 {offset}"
 
 
-def print_line(surface: Surface, line: Line) -> str:
-    """The line as `read_line` reads it."""
+def print_gridline(surface: Surface, line: Gridline) -> str:
+    """The line as `read_gridline` reads it."""
     chainage = surface.chainage
     if isinstance(surface, Deck):
         lines = surface.lettered if line.axis == 0 else surface.numbered
@@ -240,7 +241,7 @@ def print_line(surface: Surface, line: Line) -> str:
     return f"{surface.word} {measure}" if isinstance(surface, Polar) else f"{measure} up"
 
 
-def line_shape(surface: Surface, line: Line) -> BaseGeometry:
+def gridline_shape(surface: Surface, line: Gridline) -> BaseGeometry:
     """The line in the plane (m), where it lies on the zone; empty where it does not."""
     low_x, low_y, high_x, high_y = surface.outline.bounds
     if isinstance(surface, Polar):
@@ -256,9 +257,18 @@ def line_shape(surface: Surface, line: Line) -> BaseGeometry:
     return shapely.intersection(LineString(across), surface.outline)
 
 
-def on_line(surface: Surface, line: Line) -> Place:
+def as_way(surface: Surface, line: Gridline) -> str:
+    """The line as `mapping.lines.read_line` reads it: all around, or from one end of it on the zone to the other."""
+    if line.axis == (0 if surface.wrap_axis == "y" else 1) and (surface.has_seam or isinstance(surface, Polar)):
+        return f"{print_gridline(surface, line)}, {AROUND}"
+    shape = gridline_shape(surface, line)
+    ends = (shape.coords[0], shape.coords[-1]) if isinstance(shape, LineString) and not shape.is_empty else ()
+    return " to ".join(surface.print_place(*end) for end in ends)
+
+
+def on_gridline(surface: Surface, line: Gridline) -> Place:
     """A place in the middle of the line, or where it would be beyond the zone."""
-    shape = line_shape(surface, line)
+    shape = gridline_shape(surface, line)
     if not shape.is_empty:
         point = shape.interpolate(0.5, normalized=True) if shape.geom_type == "LineString" else shape.centroid
         return Place(float(point.x), float(point.y))

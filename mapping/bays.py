@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from accounts.wording import say
-from mapping.axes import Line, print_line, spoken
+from mapping.axes import Gridline, print_gridline, spoken
 from mapping.lanes import lanes
 from mapping.positions import PositionError
 from mapping.surfaces.deck import Deck
@@ -35,7 +35,7 @@ class Strip(NamedTuple):
     band: str
 
 
-def bays_between(surface: Surface, cuts: Sequence[tuple[str, Line]]) -> list[Bay]:
+def bays_between(surface: Surface, cuts: Sequence[tuple[str, Gridline]]) -> list[Bay]:
     """The bays of a zone: its own plates or the bays of its grid, else from cut to cut (name, line); else the whole zone.
 
     Cuts are lines across the lanes: girth welds of a pipe, vertical seams of a strake, radial seams of a roof.
@@ -129,7 +129,7 @@ def _band(surface: Surface, said: str, low: float, high: float, own: set[str]) -
     region = surface.read_region(said)
     if isinstance(surface, Deck):
         _, low_y, _, high_y = region.bounds
-        below, above = (print_line(surface, Line(1, spoken(surface, 0.0, y)[1])) for y in (low_y, high_y))
+        below, above = (print_gridline(surface, Gridline(1, spoken(surface, 0.0, y)[1])) for y in (low_y, high_y))
         return say("{low} to {high}", low=below, high=above)
     parts = surface.describe_region(region).split(", ")
     return ", ".join(part for part in parts if part not in own)

@@ -28,6 +28,7 @@ class Feature(Row, Strikeable):
 
     record_path = "zone__asset"
     facts = ("zone", "kind", "name", "said", "size", "landmark")
+    placed = ("shape", "length")
 
     class Kind(models.TextChoices):
         WELD = "weld", _("weld")

@@ -59,12 +59,9 @@ class PlaceField(SurfaceGiven, serializers.Field):
         surface = self.surface()
         if isinstance(data, dict):
             try:
-                x, y = _on(surface, float(data["x"]), float(data["y"]))
-                said = surface.print_place(x, y)
-                surface.read_place(said)
+                return place_on(surface, float(data["x"]), float(data["y"]))
             except (KeyError, TypeError, ValueError, OverflowError) as problem:
                 raise serializers.ValidationError(f"{str(data)[:80]}: {str(problem)[:200]}") from problem
-            return SaidPlace(said, x, y)
         said = check_length(str(data), 120)
         try:
             place = surface.read_place(said)
@@ -76,16 +73,24 @@ class PlaceField(SurfaceGiven, serializers.Field):
         return value.said if isinstance(value, SaidPlace) else value
 
 
-def _on(surface: Surface, x: float, y: float) -> tuple[float, float]:
-    """The point taken over the seam, and to the end of the zone where it lies within a printed step beyond it."""
+def place_on(surface: Surface, x: float, y: float) -> SaidPlace:
+    """A place of the zone in words: taken over the seam, and to the zone's end where it lies within a printed step beyond.
+
+    Raises
+    ------
+    ValueError
+        For what is no number, or lies off the zone.
+    """
     if not (math.isfinite(x) and math.isfinite(y)):
         raise ValueError(say("x and y are metres of the zone's plane"))
     x, y = surface.home(x, y)
     point = shapely.Point(x, y)
-    if surface.outline.covers(point) or surface.outline.distance(point) > STEP:
-        return x, y
-    inside, _ = shapely.ops.nearest_points(surface.outline, point)
-    return float(inside.x), float(inside.y)
+    if not surface.outline.covers(point) and surface.outline.distance(point) <= STEP:
+        inside, _ = shapely.ops.nearest_points(surface.outline, point)
+        x, y = float(inside.x), float(inside.y)
+    said = surface.print_place(x, y)
+    surface.read_place(said)
+    return SaidPlace(said, x, y)
 
 
 @extend_schema_field(OpenApiTypes.STR)

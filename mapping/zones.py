@@ -66,7 +66,8 @@ class Exclusion(Row, Strikeable):
     """Ground somebody proposes not to test. It counts as excluded only once the owner has accepted it."""
 
     record_path = "zone__asset"
-    facts = ("zone", "said", "shape", "reason", "drawn_by", "organisation", "drawn_at")
+    facts = ("zone", "said", "reason", "drawn_by", "organisation", "drawn_at")
+    placed = ("shape",)
 
     zone = models.ForeignKey(Zone, models.PROTECT, related_name="exclusions")
     said = models.CharField(max_length=200)

@@ -20,7 +20,8 @@ class Patch(Row, Strikeable):
     """Ground to be repaired as one, issued with a number. Once work has begun it is never reshaped."""
 
     record_path = "coating__zone__asset"
-    facts = ("coating", "number", "shape", "area", "said", "contractor", "issued_by", "issued_at")
+    facts = ("coating", "number", "contractor", "issued_by", "issued_at")
+    placed = ("shape", "area", "said")
 
     coating = models.ForeignKey(Coating, models.PROTECT, related_name="patches")
     number = models.PositiveIntegerField()

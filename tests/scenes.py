@@ -26,6 +26,9 @@ from inspections.instruments import Certificate, Electrode, Instrument
 from inspections.runs import Run, Swath
 from inspections.specifications import Specification
 from inspections.terms import HolidayLimit, RepairCoat, Stage, Terms
+from mapping.positions import Chainage
+from mapping.surfaces.pipe import Pipe
+from mapping.surfaces.plane import Surface
 from mapping.zones import Zone
 from repairs.packs import retest_place
 from repairs.work import Cycle, Patch
@@ -216,18 +219,22 @@ def pipe_scene(start: float = 1000.0, end: float = 1020.0, diameter: float = 1.0
 
     Keyword arguments replace terms of the specification.
     """
+    pipe = Pipe(start=start, end=end, diameter=diameter, chainage=Chainage(start=min(start, 0.0)))
+    return scene_of(pipe, **terms)
+
+
+def scene_of(surface: Surface, name: str = "Spool 1", **terms: Any) -> Scene:
+    """As `pipe_scene`, with one zone of any surface."""
     contractor = OrganisationFactory()
     inspector = OrganisationFactory()
-    asset = AssetFactory(chainage_start=min(start, 0.0))
+    asset = AssetFactory(chainage_start=surface.chainage.start, unit_system=surface.chainage.system)
     owner = appointed(Role.OWNER, asset)
     lead = appointed(Role.LEAD, asset, inspector)
     crew = appointed(Role.CREW, asset, inspector)
     painter = appointed(Role.CONTRACTOR, asset, contractor)
     observer = appointed(Role.OBSERVER, asset)
-    surface = {"diameter": diameter, "start": start, "end": end}
-    zone = perform(
-        "add_zone", owner, asset.pk, {"name": "Spool 1", "surface_kind": "pipe", "surface": surface, "face": "outside"}
-    ).made
+    given = {"name": name, "surface_kind": surface.kind, "surface": surface.to_json(), "face": surface.face}
+    zone = perform("add_zone", owner, asset.pk, given).made
     body = replace(TERMS, **terms).to_json()
     given = {"name": "Lining of the main", "edition": "1", "body": body}
     specification = perform("issue_specification", owner, asset.pk, given).made

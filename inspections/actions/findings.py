@@ -58,7 +58,7 @@ class ReportFlaw(SheetOrder):
         max_value=50.0,
         page_unit="mm",
         page_unit_us="in",
-        label=_("Width around"),
+        label=_("Width across"),
         style=LATER,
     )
     depth = FilmField(required=False, min_value=0.0, max_value=50000.0, style=LATER)
@@ -133,7 +133,7 @@ class MeasureFlaw(serializers.Serializer):
         required=False, min_value=0.0, max_value=50.0, page_unit="mm", page_unit_us="in", label=_("Length along")
     )
     size_y = LengthField(
-        required=False, min_value=0.0, max_value=50.0, page_unit="mm", page_unit_us="in", label=_("Width around")
+        required=False, min_value=0.0, max_value=50.0, page_unit="mm", page_unit_us="in", label=_("Width across")
     )
     depth = FilmField(required=False, min_value=0.0, max_value=50000.0)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from typing import cast
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
@@ -14,11 +14,14 @@ from django.views.decorators.http import require_safe
 from accounts.acting import Done, find, may
 from accounts.forms import act_on_page
 from accounts.people import Person
-from accounts.wording import say
 from inspections.flaws import Flaw
 from inspections.pages.doing import told
 from inspections.runs import Run
-from mapping.landmarks import Landmark
+from mapping.axes import placed, size_words, two_bearings
+from mapping.fields import place_on
+from mapping.landmarks import landmarks_near
+from mapping.stepping import as_json, steps_of
+from mapping.surfaces.plane import Place
 from mapping.zones import Zone
 
 
@@ -26,7 +29,6 @@ from mapping.zones import Zone
 def report(request: HttpRequest, pk: UUID) -> HttpResponse:
     run = find(cast(Person, request.user), Run, pk)
     zone = run.sheet.coating.zone
-    marks = landmarks_near(zone)
     last = run.flaws.order_by("-sheet_seq").first()
     return act_on_page(
         request,
@@ -38,16 +40,13 @@ def report(request: HttpRequest, pk: UUID) -> HttpResponse:
         context={
             "run": run,
             "zone": zone,
-            "landmarks": marks,
-            "landmark_places": [
-                {"name": str(mark), "x": mark.x, "said": zone.surface.chainage.print(mark.x)} for mark in marks
-            ],
-            "surface": {
-                "low": zone.surface.outline.bounds[0],
-                "high": zone.surface.outline.bounds[2],
-                "period": zone.surface.period,
+            "axes": steps_of(zone.surface, landmarks_near(zone)),
+            "stepping": {
                 "words": reverse("place_words", args=[zone.pk]),
+                "axes": [as_json(axis) for axis in steps_of(zone.surface, [])],
             },
+            "sizes": size_words(zone.surface),
+            "note": zone.surface.distance_note,
             "last": last,
             "sheet_url": reverse("zone_drawing", args=[zone.pk]),
         },
@@ -59,14 +58,6 @@ def report(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 def _tag(done: Done) -> str:
     return done.made.tag if done.made else "Flaw"
-
-
-def landmarks_near(zone: Zone) -> list[Landmark]:
-    """Landmarks of the zone and the nearest on either side, in order of chainage."""
-    low, _, high, _ = zone.surface.outline.bounds
-    return list(
-        Landmark.objects.filter(asset=zone.asset, struck_at=None, x__gte=low - 15, x__lte=high + 15).order_by("x")
-    )
 
 
 @login_required
@@ -92,7 +83,8 @@ def flaw_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "zone": zone,
             "asset": zone.asset,
             "printed": zone.surface.print_place(flaw.x, flaw.y),
-            "from_landmarks": from_landmarks(zone, flaw),
+            "from_landmarks": from_landmarks(zone, flaw.x, flaw.y),
+            "sizes": size_words(zone.surface),
             "classifications": flaw.classifications.select_related("by").order_by("-at"),
             "may_classify": may(person, "classify_flaw", flaw),
             "here": request.get_full_path(),
@@ -100,29 +92,23 @@ def flaw_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     )
 
 
-def from_landmarks(zone: Zone, flaw: Any) -> list[str]:
-    """The way from the nearest landmark on either side, as a painter measures it."""
-    marks = landmarks_near(zone)
-    before = max((mark for mark in marks if mark.x <= flaw.x), key=lambda mark: mark.x, default=None)
-    after = min((mark for mark in marks if mark.x > flaw.x), key=lambda mark: mark.x, default=None)
-    length = zone.surface.chainage.print_length
-    said = []
-    if before:
-        said.append(say("{length} past {before}", length=length(flaw.x - before.x), before=before))
-    if after:
-        said.append(say("{length} before {after}", length=length(after.x - flaw.x), after=after))
-    return said
+def from_landmarks(zone: Zone, x: float, y: float) -> list[str]:
+    """The way from two landmarks that lie another way each, as a painter measures it."""
+    marks = [mark.mark_on(zone.surface) for mark in landmarks_near(zone)]
+    return [each.words for each in two_bearings(zone.surface, marks, Place(x, y))]
 
 
 @login_required
 @require_safe
 def place_words(request: HttpRequest, pk: UUID) -> JsonResponse:
-    """The spoken form of plane metres x, y on a zone: `{"said": "1+250.40 @ 4:30:00"}`."""
+    """The spoken form of a place on a zone: of plane metres x, y, or of the figures of its two axes, first and second."""
     zone = find(cast(Person, request.user), Zone, pk)
     try:
-        x, y = float(request.GET["x"]), float(request.GET["y"])
-        said = zone.surface.print_place(x, y)
-        zone.surface.read_place(said)
-    except (KeyError, ValueError) as problem:
+        if "first" in request.GET:
+            x, y = placed(zone.surface, float(request.GET["first"]), float(request.GET["second"]))
+        else:
+            x, y = float(request.GET["x"]), float(request.GET["y"])
+        said = place_on(zone.surface, x, y).said
+    except (KeyError, ValueError, OverflowError) as problem:
         return JsonResponse({"problem": str(problem)}, status=400)
     return JsonResponse({"said": said})

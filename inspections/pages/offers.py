@@ -7,6 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from accounts.assets import Asset
 from accounts.languages import day_words
 from accounts.people import Person
 from accounts.wording import say
@@ -62,6 +63,10 @@ def begin_coating(person: Person, zone: Zone) -> Offers:
     return {"specification": [(str(row.pk), str(row)) for row in rows]}
 
 
+def add_landmark(person: Person, asset: Asset) -> Offers:
+    return {"zone": [(str(zone.pk), f"{zone.name}, {zone.surface.limits_text()}") for zone in asset.zones.all()]}
+
+
 def same_flaw(person: Person, flaw: Flaw) -> Offers:
     rows = (
         Flaw.objects.filter(sheet__coating=flaw.sheet.coating, struck_at=None, same_as=None)
@@ -87,6 +92,7 @@ OFFERS: dict[str, Callable[[Person, Any], Offers]] = {
     "record_spot": record_spot,
     "begin_coating": begin_coating,
     "same_flaw": same_flaw,
+    "add_landmark": add_landmark,
     "reinstate": _swaths(Standing.LOST),
     "decide_held": _swaths(Standing.HELD, Standing.LOST),
 }

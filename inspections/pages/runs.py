@@ -27,8 +27,8 @@ from inspections.pages.doing import told
 from inspections.pages.offers import offers
 from inspections.runs import Run, Standing, Verification
 from inspections.standing import Method
-from mapping.landmarks import Landmark
-from mapping.lanes import lanes
+from mapping.bays import Bay, bays_between, strips_of
+from mapping.landmarks import Landmark, landmarks_near
 from mapping.surfaces import Surface
 from mapping.zones import Zone
 
@@ -43,20 +43,12 @@ class Block(NamedTuple):
     press: str = ""
 
 
-class Bay(NamedTuple):
-    """A stretch of the zone that is swept lane by lane: from one weld to the next."""
-
-    name: str
-    said: str
-    current: bool
-
-
 class LaneRow(NamedTuple):
-    """A lane of the bay: `across` says in words which band of the surface it is."""
+    """What one press marks, and what this run has done on it: `band` says which part of the bay it is."""
 
     said: str
     name: str
-    across: str
+    band: str
     standing: str
     cause: str
 
@@ -67,8 +59,8 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     run = find(person, Run, pk)
     zone = run.sheet.coating.zone
-    bays = bays_of(zone, request.GET.get("bay", ""))
-    bay = next((each for each in bays if each.current), bays[0])
+    bays = bays_of(zone)
+    bay = next((each for each in bays if each.said == request.GET.get("bay", "")), bays[0])
     rows = lane_rows(run, zone.surface, bay)
     last = last_check(run)
     held = roles_on(person, run)
@@ -281,22 +273,16 @@ def _permit(run: Run, at: Any) -> Block:
     return Block(title, not late, say("EXPIRED. {says}", says=says) if late else says)
 
 
-def bays_of(zone: Zone, wanted: str) -> list[Bay]:
-    """The zone's stretches from weld to weld (the whole zone where there are none), one of them current."""
+def bays_of(zone: Zone) -> list[Bay]:
+    """What the zone is swept by: its plates or grid, else from weld to weld or seam to seam, else the whole of it."""
     surface = zone.surface
-    low, _, high, _ = surface.outline.bounds
-    welds = Landmark.objects.filter(
-        asset=zone.asset, kind=Landmark.Kind.GIRTH_WELD, struck_at=None, x__gt=low, x__lt=high
-    ).order_by("x")
-    cuts = [(low, ""), *((weld.x, weld.name) for weld in welds), (high, "")]
-    said = surface.chainage.print
-    bays = []
-    for (start, name), (end, _) in zip(cuts, cuts[1:], strict=False):
-        text = f"{said(start)} to {said(end)}"
-        bays.append(Bay(say("from {name}", name=name) if name else say("from the start"), text, text == wanted))
-    if not any(bay.current for bay in bays):
-        bays[0] = bays[0]._replace(current=True)
-    return bays
+    kinds = (Landmark.Kind.GIRTH_WELD, Landmark.Kind.SEAM)
+    cuts = [
+        (mark.name, line)
+        for mark in landmarks_near(zone)
+        if mark.kind in kinds and (line := mark.gridline_on(surface)) is not None
+    ]
+    return bays_between(surface, cuts)
 
 
 def lane_rows(run: Run, surface: Surface, bay: Bay) -> list[LaneRow]:
@@ -304,18 +290,13 @@ def lane_rows(run: Run, surface: Surface, bay: Bay) -> list[LaneRow]:
     if run.electrode is None:
         return []
     overlap = min(run.sheet.coating.terms.electrode_overlap, run.electrode.width / 2)
-    done = {
-        swath.said: swath
-        for swath in run.swaths.filter(struck_at=None, said__startswith=bay.said).order_by("sheet_seq")
-    }
-    rows = []
-    for lane in lanes(surface, run.electrode.width, overlap):
-        said = f"{bay.said}, {lane.said}"
-        swath = done.get(said)
-        across = surface.describe_region(surface.read_region(said)).partition(", ")[2]
-        standing, cause = (swath.standing, swath.cause_words) if swath else ("", "")
-        rows.append(LaneRow(said, say("Lane {lane} of {of}", lane=lane.number, of=lane.of), across, standing, cause))
-    return rows
+    strips = strips_of(surface, bay, run.electrode.width, overlap)
+    swaths = run.swaths.filter(struck_at=None, said__in=[strip.said for strip in strips]).order_by("sheet_seq")
+    done = {swath.said: swath for swath in swaths}
+    return [
+        LaneRow(*strip, *((done[strip.said].standing, done[strip.said].cause) if strip.said in done else ("", "")))
+        for strip in strips
+    ]
 
 
 @login_required

@@ -17,7 +17,7 @@ from accounts.people import Person, Role
 from accounts.tablefile import Problem, TableError
 from accounts.units import LengthField
 from accounts.wording import say
-from mapping import lines
+from mapping import axes, lines
 from mapping.actions.tables import (
     TableGiven,
     check_may_look,
@@ -29,7 +29,7 @@ from mapping.actions.tables import (
 from mapping.actions.zones import Why
 from mapping.featurefile import read_features
 from mapping.features import LINES, Feature
-from mapping.landmarks import Landmark
+from mapping.landmarks import Landmark, landmarks_near
 from mapping.surfaces import Surface
 from mapping.surfaces.strake import Strake
 from mapping.zones import Zone
@@ -153,7 +153,7 @@ def proposals(zone: Zone, sources: Iterable[str]) -> Iterator[Proposed]:
             x = azimuth / 360 * surface.period
             ends = (surface.print_place(x, y) for y in (0.0, surface.height))
             yield Proposed(Feature.Kind.WELD, f"V{surface.number}.{number}", " to ".join(ends))
-    for mark in _landmarks(zone):
+    for mark in landmarks_near(zone):
         said = _said(surface, mark)
         if said is None:
             continue
@@ -162,26 +162,17 @@ def proposals(zone: Zone, sources: Iterable[str]) -> Iterator[Proposed]:
             yield Proposed(kind, mark.name, said, mark)
 
 
-def _landmarks(zone: Zone) -> list[Landmark]:
-    """Landmarks of the zone; on a pipe also those of the asset whose chainage lies on it."""
-    own = Landmark.objects.filter(zone=zone, struck_at=None)
-    if zone.surface.wrap_axis == "y":
-        low, _low, high, _high = zone.surface.outline.bounds
-        own = own | Landmark.objects.filter(asset=zone.asset, zone=None, struck_at=None, x__gte=low, x__lte=high)
-    return list(own.order_by("x", "name"))
-
-
 def _said(surface: Surface, mark: Landmark) -> str | None:
     """The landmark's place as a line or a middle of this zone; None where it has none there."""
     if mark.kind in (Landmark.Kind.NOZZLE, Landmark.Kind.BRACKET):
         return surface.print_place(mark.x, mark.y) if mark.y is not None else None
-    if surface.wrap_axis == "y" and mark.y is None:
-        return f"{surface.chainage.print(mark.x)}, {lines.AROUND}"
+    line = mark.gridline_on(surface)
+    way = axes.as_way(surface, line) if line else mark.said
     try:
-        lines.read_line(surface, mark.said)
+        lines.read_line(surface, way)
     except ValueError:
         return None
-    return mark.said
+    return way
 
 
 @action("import_features", takes=TableGiven, roles=ROLES, on=Asset, title=_("Import welds, edges, nozzles, brackets"))

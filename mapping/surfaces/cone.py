@@ -8,7 +8,7 @@ it. No Django.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, ClassVar
@@ -214,6 +214,17 @@ class Cone(Polar):
             about = self.turned(piece, -at)
             grown.append(self._settled(about.buffer(margin, join_style="mitre", mitre_limit=MITRE), at))
         return areal(shapely.union_all(grown))
+
+    def upright(self, geometry: Areal) -> tuple[Areal, Callable[[float, float], Place]]:
+        first, second = self.azimuths(geometry) or (0.0, 0.0)
+        at = (first + second) / 2
+
+        def near(x: float, y: float) -> Place:
+            fraction, away = (float(value) for value in self.from_plane(x, y))
+            angle = ((fraction - at + 0.5) % 1.0 - 0.5) * self.turn
+            return Place(away * math.sin(angle), away * math.cos(angle))
+
+        return areal(self.turned(self.unroll(geometry), -at)), near
 
     def unroll(self, geometry: Areal) -> Areal:
         span = None if geometry.is_empty else self.azimuths(geometry)

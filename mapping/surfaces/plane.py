@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cached_property
 from typing import Any, ClassVar, Literal, NamedTuple, TypeAlias
 
@@ -296,6 +296,20 @@ class Surface(ABC):
     def stretches(self) -> list[Areal]:
         """The stretches by which coverage is kept, in order along x; kept here because a long zone has many of them."""
         return self.split(self.stretch_length)
+
+    def upright(self, geometry: Areal) -> tuple[Areal, Callable[[float, float], Place]]:
+        """The shape in one piece and upright as one stands before it; and where a place near it then lies."""
+        whole = self.unroll(geometry)
+        middle = whole.centroid
+
+        def near(x: float, y: float) -> Place:
+            if self.period is None:
+                return Place(x, y)
+            if self.wrap_axis == "x":
+                return Place(x + round((middle.x - x) / self.period) * self.period, y)
+            return Place(x, y + round((middle.y - y) / self.period) * self.period)
+
+        return whole, near
 
     def span(self, geometry: Areal) -> tuple[float, float] | None:
         """The shortest way around (m on the wrapping axis) that holds the shape; None when that is the full round.

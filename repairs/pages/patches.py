@@ -5,30 +5,28 @@ from __future__ import annotations
 from typing import Any, NamedTuple, cast
 from uuid import UUID
 
+import numpy as np
+import shapely
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
+from numpy.typing import NDArray
 from rest_framework.exceptions import PermissionDenied
-from shapely.geometry import Polygon
 
 from accounts.access import roles_on
 from accounts.acting import find, may
 from accounts.people import Person, Role
 from inspections.pages.flaws import from_landmarks
 from inspections.runs import Run
+from mapping.axes import size_words
 from mapping.zones import Zone
 from repairs.actions.retests import retester_organisation
 from repairs.picture import zone_picture
 from repairs.work import Patch
 
 CARD_WIDTH, CARD_HEIGHT, MARGIN = 560.0, 300.0, 46.0
-
-
-class Point(NamedTuple):
-    x: float
-    y: float
 
 
 @login_required
@@ -42,8 +40,7 @@ def patch_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     if patch is None:
         return render(request, "repairs/patch_struck.html", {"patch": row, "zone": zone, "asset": zone.asset})
     centre = zone.surface.unroll(row.shape).centroid
-    period = zone.surface.period
-    middle = Point(centre.x, centre.y % period if period else centre.y)
+    middle = zone.surface.home(centre.x, centre.y)
     flaws = [flaw for flaw in picture.flaws if flaw.patch_id == row.pk]
     retest_runs = Run.objects.filter(
         sheet__coating=coating, purpose=Run.Purpose.RETEST, closed_at=None, struck_at=None
@@ -59,8 +56,9 @@ def patch_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "asset": zone.asset,
             "coating": coating,
             "terms": coating.terms,
-            "from_landmarks": from_landmarks(zone, middle),
+            "from_landmarks": from_landmarks(zone, middle.x, middle.y),
             "centre_said": zone.surface.print_place(middle.x, middle.y),
+            "sizes": size_words(zone.surface),
             "card": card_of(zone, row, flaws),
             "may_step": row.contractor == roles_on(person, row).get(Role.CONTRACTOR),
             "may_strike": may(person, "strike_patch", row),
@@ -95,32 +93,24 @@ class Card(NamedTuple):
 
 
 def card_of(zone: Zone, patch: Patch, flaws: list[Any]) -> Card:
+    """The patch upright as one stands before it: on a cone turned so that the slant runs up the page."""
     surface = zone.surface
-    shape = surface.unroll(patch.shape)
-    pieces = [shape] if isinstance(shape, Polygon) else list(shape.geoms)
-    # Down the page as seen: outside the clock runs downwards, inside it runs upwards.
-    sign = 1.0 if zone.face == "outside" else -1.0
-    low_x, low_y, high_x, high_y = shape.bounds
-    wide, high = high_x - low_x, high_y - low_y
+    shape, turned = surface.upright(patch.shape)
+    right, down = surface.to_view(*shapely.get_coordinates(shape).T)
+    left_edge, top_edge = right.min(), down.min()
+    wide, high = float(np.ptp(right)), float(np.ptp(down))
     scale = min((CARD_WIDTH - 2 * MARGIN) / wide, (CARD_HEIGHT - 2 * MARGIN) / high)
     left, top = (CARD_WIDTH - wide * scale) / 2, (CARD_HEIGHT - high * scale) / 2
 
-    def at(x: float, y: float) -> tuple[float, float]:
-        down = y - low_y if sign > 0 else high_y - y
-        return round(left + (x - low_x) * scale, 1), round(top + down * scale, 1)
+    def at(points: NDArray[np.float64]) -> list[tuple[float, float]]:
+        u, v = surface.to_view(*points.T)
+        drawn = np.column_stack((left + (u - left_edge) * scale, top + (v - top_edge) * scale))
+        return [(float(x), float(y)) for x, y in drawn.round(1)]
 
     rings = []
-    for piece in pieces:
-        for ring in (piece.exterior, *piece.interiors):
-            rings.append("M" + "L".join(f"{u} {v}" for u, v in (at(x, y) for x, y in ring.coords[:-1])) + "Z")
-    marks = []
-    for flaw in flaws:
-        y = flaw.y
-        if surface.period:
-            y = min(
-                (flaw.y + turn * surface.period for turn in (-1, 0, 1)), key=lambda v: abs(v - (low_y + high_y) / 2)
-            )
-        marks.append((flaw.tag, *at(flaw.x, y)))
+    for ring in shapely.get_rings(shapely.get_parts(shape)):
+        rings.append("M" + "L".join(f"{u} {v}" for u, v in at(shapely.get_coordinates(ring)[:-1])) + "Z")
+    marks = [(flaw.tag, *at(np.array([turned(flaw.x, flaw.y)]))[0]) for flaw in flaws]
     return Card(
         " ".join(rings), round(wide * 1000), round(high * 1000), round(left, 1), round(left + wide * scale, 1),
         round(top, 1), round(top + high * scale, 1), marks,

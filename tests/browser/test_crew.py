@@ -111,10 +111,10 @@ def report_by_tap(device: Device) -> None:
 
 def report_by_steps(device: Device) -> None:
     device.follow("Next flaw")
-    device.choose("From", "girth weld GW 7")
+    device.choose("Chainage: from", "girth weld GW 7")
     for name in ("+ 1 m", "+ 1 m", "+ 0.1 m", "− 0.01 m", "4", "+ ¼ h"):
         device.put_down(device.page.locator("#place-steps").get_by_role("button", name=name, exact=True))
-    expect(device.page.locator("#step-distance")).to_have_text("2.09 m")
+    expect(device.page.locator("#step-reading-0")).to_have_text("2.09 m")
     expect(device.page.locator("[name=place]")).to_have_value("1+008.09 @ 4:15:00")
     device.press("Flaw here")
 
