@@ -7,6 +7,7 @@ recomputed whole from facts, never added to or subtracted from.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Iterator
+from datetime import datetime
 from typing import NamedTuple, cast
 from uuid import UUID
 
@@ -124,13 +125,14 @@ def checks_of(run: Run) -> list[Check]:
     ]
 
 
-def judge(run: Run, swaths: Iterable[Swath]) -> dict[Hashable, Judged]:
-    """The standing of these swaths of the run, from its facts alone."""
+def judge(run: Run, swaths: Iterable[Swath], until: datetime | None = None) -> dict[Hashable, Judged]:
+    """The standing of these swaths of the run, from its facts alone; answers on speed given after `until` are left out."""
     limit = run.sheet.coating.terms.speed_limit
     width = run.electrode.width if run.electrode else None
     answers: dict[UUID, SpeedAnswer] = {}
     for answer in SpeedAnswer.objects.filter(swath__run=run).order_by("at", "pk"):
-        answers[answer.swath_id] = answer
+        if until is None or answer.at <= until:
+            answers[answer.swath_id] = answer
     sweeps = []
     for swath in swaths:
         seconds = (swath.ended_at - swath.started_at).total_seconds()

@@ -28,6 +28,7 @@ from repairs.packs import PatchPicture, patches_of
 from repairs.proof import Seen, facts_of, thickness_of
 from repairs.release import Release
 from repairs.state import FlawStatus, PatchState
+from repairs.wound_back import wound_back
 
 Area = Callable[[float], str]
 
@@ -125,6 +126,15 @@ def zone_picture(
     """
     found = with_what_is_shown(Coating.objects.filter(pk=coating.pk)).get()
     return _picture(found, gather([found]), stage, at or timezone.now(), area, marks_of(found))
+
+
+def zone_picture_at(
+    coating: Coating, at: datetime, stage: str | None = None, area: Area = square_metres
+) -> ZonePicture:
+    """The picture as it stood at an earlier moment: what had happened by then, whenever it was recorded."""
+    found = with_what_is_shown(Coating.objects.filter(pk=coating.pk)).get()
+    rows, marks = wound_back(found, at)
+    return _picture(found, rows, stage, at, area, marks)
 
 
 def asset_pictures(asset: Asset, at: datetime | None = None, area: Area = square_metres) -> list[ZonePicture]:

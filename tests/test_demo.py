@@ -28,8 +28,9 @@ from mapping.jointfile import read_joints
 from mapping.positions import Chainage
 from repairs.demo.files import shifted
 from repairs.demo.setting import ADMIN, FIXTURES, MAIN, PASSWORD, PEOPLE, Setting
-from repairs.picture import ZonePicture, asset_pictures
+from repairs.picture import ZonePicture, asset_pictures, zone_picture, zone_picture_at
 from repairs.state import PatchState
+from tests.repairs.test_wound_back import told
 
 # Loading takes long, so one worker does it once for all.
 pytestmark = pytest.mark.xdist_group("demo")
@@ -193,3 +194,9 @@ def test_a_workbook_keeps_its_typed_cells_when_its_days_move() -> None:
 def test_dates_are_moved_by_the_days_since_the_story_was_written() -> None:
     there = Setting.at(datetime(2031, 6, 20, 12, 0, tzinfo=UTC))
     assert there.when("2025-06-20 08:00").isoformat() == "2031-06-20T08:00:00+02:00"
+
+
+def test_every_zone_wound_back_to_this_moment_is_as_it_stands(pictures: dict[int, ZonePicture]) -> None:
+    now = timezone.now()
+    for coating in (picture.coating for picture in pictures.values()):
+        assert told(zone_picture_at(coating, now)) == told(zone_picture(coating, at=now)), coating.zone.name

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any, NamedTuple, cast
 from urllib.parse import urlencode
 from uuid import UUID
@@ -11,12 +12,14 @@ from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from accounts.access import roles_on
 from accounts.acting import find, may
 from accounts.people import Person, Role
 from accounts.units import show
+from accounts.wording import say
 from inspections.causes import causes_in_words
 from inspections.coatings import Coating
 from inspections.runs import Run, Standing, Swath
@@ -28,8 +31,9 @@ from mapping.wire import legend, legend_of, wire
 from mapping.zones import Zone
 from repairs import gates
 from repairs.pages.figures import figures_of
-from repairs.picture import ZonePicture, zone_picture
+from repairs.picture import ZonePicture, zone_picture, zone_picture_at
 from repairs.state import PATCH_TO_FLAW
+from repairs.wound_back import coating_at
 
 VERDICT_CLASS = {"crew": "open", "lead": "open", "contractor": "work", "owner": "held"}
 
@@ -50,14 +54,43 @@ def current_coating(zone: Zone) -> Coating | None:
     )
 
 
-def picture_for(person: Person, zone: Zone, stage: str | None = None) -> ZonePicture | None:
-    """The zone's picture in the person's units; None before a coating has begun."""
-    coating = current_coating(zone)
+class Moment(NamedTuple):
+    """The earlier moment a page is wound back to (None: now), as it was asked for, and what is wrong with that."""
+
+    at: datetime | None
+    said: str
+    problem: str
+
+
+def moment_of(request: HttpRequest, zone: Zone) -> Moment:
+    """The moment asked for by `at`, in the asset's time; now where that is not before now or cannot be read."""
+    said = request.GET.get("at", "").strip()
+    if not said:
+        return Moment(None, "", "")
+    try:
+        at = datetime.fromisoformat(said)
+    except ValueError:
+        words = say('"{said}" is no moment: write it like 2026-05-14T16:40. Shown is now.', said=said[:40])
+        return Moment(None, "", words)
+    if at.tzinfo is None:
+        at = at.replace(tzinfo=zone.asset.zone_info)
+    if at >= timezone.now():
+        return Moment(None, "", say("That moment is yet to come. Shown is now."))
+    return Moment(at, said, "")
+
+
+def picture_for(person: Person, zone: Zone, stage: str | None = None, at: datetime | None = None) -> ZonePicture | None:
+    """The zone's picture in the person's units, as it stood at a moment; None before a coating has begun."""
+    coating = coating_at(zone, at) if at else current_coating(zone)
     if coating is None:
         return None
     stages = [each.name for each in coating.terms.stages]
     wanted = stage if stage in stages else None
-    return zone_picture(coating, wanted, area=lambda square: show(square, "area", person.units))
+
+    def area(square: float) -> str:
+        return show(square, "area", person.units)
+
+    return zone_picture_at(coating, at, wanted, area) if at else zone_picture(coating, wanted, area=area)
 
 
 class Doubt(NamedTuple):
@@ -89,8 +122,10 @@ def doubts_of(coating: Coating) -> list[Doubt]:
 def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     zone = find(person, Zone, pk)
-    picture = picture_for(person, zone, request.GET.get("stage"))
+    moment = moment_of(request, zone)
+    picture = picture_for(person, zone, request.GET.get("stage"), moment.at)
     common = {
+        "moment": moment,
         "zone": zone,
         "asset": zone.asset,
         "here": request.get_full_path(),
@@ -99,6 +134,8 @@ def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     }
     if picture is None:
         return render(request, "repairs/zone_bare.html", common)
+    if moment.at:
+        return render(request, "repairs/zone_then.html", {**common, **_shown(picture, person)})
     coating = picture.coating
     open_run = (
         Run.objects.filter(sheet__coating=coating, sheet__person=person, closed_at=None, struck_at=None)
@@ -106,19 +143,13 @@ def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
         .order_by("-opened_at")
         .first()
     )
-    sheet = drawing_of(picture)
     return render(
         request,
         "repairs/zone.html",
         {
             **common,
-            "coating": coating,
-            "picture": picture,
-            "figures": figures_of(picture, person.units),
-            "verdict_class": _verdict_class(picture),
+            **_shown(picture, person),
             "still": still_to_walk(picture, open_run, person.units),
-            "legend": legend(sheet),
-            "status_symbols": {entry.style: entry.svg for entry in legend_of(STATUS_STYLES)},
             "runs": Run.objects.filter(sheet__coating=coating)
             .select_related("sheet", "instrument", "recorder")
             .order_by("-opened_at"),
@@ -137,6 +168,19 @@ def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             ],
         },
     )
+
+
+def _shown(picture: ZonePicture, person: Person) -> dict[str, Any]:
+    """What the page shows of a picture, of now or of then."""
+    return {
+        "coating": picture.coating,
+        "picture": picture,
+        "figures": figures_of(picture, person.units),
+        "verdict_class": _verdict_class(picture),
+        "still": still_to_walk(picture, None, person.units),
+        "legend": legend(drawing_of(picture)),
+        "status_symbols": {entry.style: entry.svg for entry in legend_of(STATUS_STYLES)},
+    }
 
 
 STATUS_STYLES = ("open", "begun", "ready", "accepted", "conceded", "struck", "false")
@@ -212,9 +256,9 @@ def zone_drawing(request: HttpRequest, pk: UUID) -> JsonResponse:
     """The drawing of the zone in columns, for the painter in the browser."""
     person = cast(Person, request.user)
     zone = find(person, Zone, pk)
-    picture = picture_for(person, zone, request.GET.get("stage"))
+    picture = picture_for(person, zone, request.GET.get("stage"), moment_of(request, zone).at)
     if picture is None:
-        return JsonResponse({"problem": "No coating has begun on this zone."}, status=404)
+        return JsonResponse({"problem": say("No coating has begun on this zone.")}, status=404)
     return JsonResponse(wire(drawing_of(picture)))
 
 
