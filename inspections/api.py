@@ -10,7 +10,17 @@ from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, P
 from inspections.equipment_api import Certificates, Electrodes, Instruments, SpecificationDrafts, VoltageRules
 from inspections.flaws import Classification
 from inspections.instruments import Electrode, Instrument
-from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, SpeedAnswer, Standing, Swath, Verification
+from inspections.runs import (
+    CheckEvent,
+    Reinstatement,
+    ReturnProof,
+    Run,
+    SpeedAnswer,
+    Standing,
+    Swath,
+    TouchTest,
+    Verification,
+)
 from inspections.specifications import Specification
 from mapping.api import PlaneShapeField, X, Y
 
@@ -89,6 +99,15 @@ class ReturnProofRead(RowRead):
         fields = ("id", "version", "run", "island", "said", "at", "sheet_seq", "by")
 
 
+class TouchTestRead(RowRead):
+    by = PersonRead()
+    units = {"distance": "From the return, m.", "volts": "V", "sheet_seq": SEQ}
+
+    class Meta:
+        model = TouchTest
+        fields = ("id", "version", "run", "island", "said", "distance", "volts", "alarm", "at", "sheet_seq", "by")
+
+
 class CheckEventRead(RowRead):
     by = PersonRead()
     units = {"sheet_seq": SEQ}
@@ -150,6 +169,7 @@ class RunRead(RowRead):
     cautions_by = PersonRead(allow_null=True)
     verifications = VerificationRead(many=True)
     return_proofs = ReturnProofRead(many=True)
+    touch_tests = TouchTestRead(many=True)
     events = CheckEventRead(many=True)
     reinstatements = ReinstatementRead(many=True)
     units = {
@@ -168,7 +188,7 @@ class RunRead(RowRead):
             "id", "version", "label", "coating", "sheet", "number", "stage", "purpose", "method", "instrument", "electrode",
             "ruling_document", "thickness_basis", "thickness", "thickness_said", "asked_volts", "set_volts", "band_low",
             "band_high", "check_interval_min", "check_tolerance_volts", "surface_state", "sweeper", "recorder", "witness",
-            "permit", "cautions_by", "cautions_at", "opened_at", "closed_at", "verifications", "return_proofs", "events",
+            "permit", "cautions_by", "cautions_at", "opened_at", "closed_at", "verifications", "return_proofs", "touch_tests", "events",
             "reinstatements",
         )  # fmt: skip
 
@@ -260,7 +280,7 @@ class Runs(Rows):
     select = ("sheet", "instrument", "electrode", "recorder", "witness", "cautions_by")
     prefetch = tuple(
         f"{many}__{who}"
-        for many in ("verifications", "return_proofs", "events", "reinstatements")
+        for many in ("verifications", "return_proofs", "touch_tests", "events", "reinstatements")
         for who in ("by", "struck_by")
     )
     filters = {"purpose": ChoiceFilter(choices=Run.Purpose.choices)}
@@ -280,6 +300,14 @@ class ReturnProofs(Rows):
 
     collection = "return_proofs"
     serializer_class = ReturnProofRead
+    select = ("by",)
+
+
+class TouchTests(Rows):
+    """Touches of bare concrete away from the return."""
+
+    collection = "touch_tests"
+    serializer_class = TouchTestRead
     select = ("by",)
 
 
@@ -356,7 +384,7 @@ class Classifications(Rows):
 
 
 COLLECTIONS: tuple[type[Rows], ...] = (
-    Specifications, Coatings, Sheets, Runs, Verifications, ReturnProofs, CheckEvents, Reinstatements, Swaths, SpeedAnswers,
+    Specifications, Coatings, Sheets, Runs, Verifications, ReturnProofs, TouchTests, CheckEvents, Reinstatements, Swaths, SpeedAnswers,
     Permits, Atmospheres, Disturbances, Spots, Classifications, Instruments, Certificates, Electrodes,
     SpecificationDrafts, VoltageRules,
 )  # fmt: skip

@@ -15,11 +15,14 @@ _OWNER = noted("the owner's acceptance with a reason")
 _LATE_CHECK = noted("a late check made before any adjustment, or the owner's acceptance with a reason")
 _CERTIFICATE = noted("the certificate's as-found value in tolerance, or the owner's acceptance with a reason")
 _PROOF = noted("the proof of the return, or the owner's acceptance with a reason")
+_TOUCH = noted("a touch of bare concrete that alarms, or the owner's acceptance with a reason")
 
 # code: verdict, words (kept in English; causes_in_words says them to a reader), what can restore it
 CAUSES: dict[str, tuple[Verdict, str, str]] = {
     "out_of_calibration": ("lost", noted("the instrument was out of calibration"), _CERTIFICATE),
     "no_return": ("lost", noted("no proof of the return"), _PROOF),
+    "no_touch": ("lost", noted("no touch of bare concrete away from the return"), _TOUCH),
+    "too_dry": ("lost", noted("bare concrete gave no alarm, being too dry for this test"), _TOUCH),
     "maybe_too_fast": ("held", noted("swept faster than allowed, if the times are right"), noted("the answer")),
     "too_fast": ("lost", noted("swept too fast"), _OWNER),
     "voltage_below": ("lost", noted("the voltage was set below the band"), _OWNER),

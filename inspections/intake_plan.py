@@ -18,12 +18,12 @@ from accounts.tablefile import Problem, media_type
 from accounts.wording import say
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
-from inspections.runs import CheckEvent, ReturnProof, Run, Swath, Verification
+from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.sheetfile import SheetFile
 from inspections.tested import refresh_many
 
 WRITTEN_IN_ORDER = (
-    Permit, Atmosphere, Run, ReturnProof, CheckEvent, Verification, Swath, Flaw, Classification, Spot,
+    Permit, Atmosphere, Run, ReturnProof, TouchTest, CheckEvent, Verification, Swath, Flaw, Classification, Spot,
 )  # fmt: skip
 
 
@@ -45,6 +45,8 @@ COLUMNS: dict[type[Row], Columns] = {
         "thickness_said": "thickness", "surface_state": "surface", "sweeper": "sweeper", "witness": "witness",
         "permit": "permit"}),
     ReturnProof: Columns("return", {"at": "time", "said": "place", "island": "island"}),
+    TouchTest: Columns("touch", {"at": "time", "said": "place", "distance": "distance", "volts": "set", "alarm": "alarm",
+                                 "island": "island"}),
     CheckEvent: Columns("event", {"at": "time", "kind": "kind"}),
     Verification: Columns("check", {"at": "time", "phase": "phase", "measured": "measured", "alarm_seen": "alarm",
                                     "note": "note"}),
@@ -187,7 +189,9 @@ def record(act: Acting, plan: Plan) -> FieldSheet:
         act.amend(run, closed_at=at)
     swaths = [row for row in plan.rows if isinstance(row, Swath)]
     runs = [row for row in plan.rows if isinstance(row, Run)]
-    runs += [row.run for row in plan.rows if isinstance(row, ReturnProof | CheckEvent | Verification | Swath)]
+    runs += [
+        row.run for row in plan.rows if isinstance(row, ReturnProof | TouchTest | CheckEvent | Verification | Swath)
+    ]
     runs += [run for run, _ in plan.closes]
     refresh_many(act, runs, swaths)
     for words in plan.warnings:

@@ -20,16 +20,17 @@ from accounts.problems import allowed
 from accounts.rows import Row
 from accounts.tablefile import Problem
 from accounts.wording import say
-from inspections.actions.checks import ProveReturn, ReportEvent, Verify, check_row
-from inspections.actions.features import SweepFeature, feature_swath_row
-from inspections.actions.findings import RecordSpot, ReportFlaw, flaw_row, spot_row
-from inspections.actions.ground import MarkSwept, swath_row
-from inspections.actions.testing import OpenRun, RecordAtmosphere, RecordPermit, atmosphere_row, run_row
+from inspections.actions.checks import check_row, touch_row
+from inspections.actions.features import feature_swath_row
+from inspections.actions.findings import flaw_row, spot_row
+from inspections.actions.ground import swath_row
+from inspections.actions.testing import atmosphere_row, run_row
 from inspections.coatings import Atmosphere, FieldSheet, Permit, Spot
 from inspections.flaws import Flaw
 from inspections.instruments import Electrode, Instrument
+from inspections.intake_fields import FIELDS, TAKES
 from inspections.intake_plan import shown
-from inspections.runs import CheckEvent, ReturnProof, Run, Swath, Verification
+from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.sheetfile import Line, SheetFile, named
 from mapping.features import Feature
 
@@ -43,27 +44,6 @@ _TAG = re.compile(r"([a-z]{0,4})[- ]?(\d{1,6})", re.IGNORECASE)
 
 class Skip(Exception):
     """The line cannot be taken; what is wrong with it is among the problems."""
-
-
-FIELDS: dict[str, Mapping[str, str]] = {
-    "permit": {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester"},
-    "atmosphere": {"air": "air", "humidity": "humidity", "wet_bulb": "wet bulb", "steel": "steel"},
-    "run": {"purpose": "purpose", "stage": "stage", "method": "method", "set_volts": "set", "thickness_basis": "basis",
-            "thickness": "thickness", "surface_state": "surface", "sweeper": "sweeper", "cautions": "cautions",
-            "instrument": "instrument", "electrode": "electrode", "witness": "witness", "permit": "permit"},
-    "return": {"said": "place", "island": "island"},
-    "event": {"kind": "kind"},
-    "check": {"phase": "phase", "measured": "measured", "alarm_seen": "alarm", "note": "note"},
-    "swept": {"place": "place", "lane": "lane", "island": "island"},
-    "feature": {"feature": "name", "part": "place", "island": "island"},
-    "flaw": {"place": "place", "kind": "kind", "found_by": "found by", "size_x": "along", "size_y": "around",
-             "depth": "depth", "give_or_take": "give or take", "note": "note"},
-    "spot": {"place": "place", "stage": "stage", "readings": "reading", "gauge": "gauge"},
-}  # fmt: skip
-TAKES: dict[str, type[serializers.Serializer]] = {
-    "permit": RecordPermit, "atmosphere": RecordAtmosphere, "run": OpenRun, "return": ProveReturn, "event": ReportEvent,
-    "check": Verify, "swept": MarkSwept, "feature": SweepFeature, "flaw": ReportFlaw, "spot": RecordSpot,
-}  # fmt: skip
 
 
 class Maker:
@@ -126,6 +106,7 @@ class Maker:
         place = line.cell("place").casefold()
         said: dict[str, tuple[str, ...]] = {
             "return": (line.cell("island"), place),
+            "touch": (line.cell("island"), place, clock),
             "swept": (place, line.cell("lane").casefold()),
             "feature": (" ".join(line.cell("name").casefold().split()), place),
             "spot": (line.cell("stage"), place),
@@ -143,7 +124,7 @@ class Maker:
         match row:
             case Flaw():
                 return f"{self.sheet.letter}{row.number:02d} at {row.said}"
-            case Swath() | ReturnProof() | Spot():
+            case Swath() | ReturnProof() | TouchTest() | Spot():
                 return row.said
             case Run():
                 return say("run {row}", row=row.number)
@@ -247,6 +228,10 @@ class Maker:
     def _return(self, line: Line, pk: UUID) -> ReturnProof:
         run, at = self.run_of(line), self.moment(line, "time")
         return ReturnProof(id=pk, run=run, at=at, sheet_seq=0, by=self.recorder, **self._given(line))
+
+    def _touch(self, line: Line, pk: UUID) -> TouchTest:
+        run, at = self.run_of(line), self.moment(line, "time")
+        return touch_row(run, self._given(line, alarm=self._yes(line, "alarm")), pk=pk, at=at, seq=0, by=self.recorder)
 
     def _event(self, line: Line, pk: UUID) -> CheckEvent:
         run, at = self.run_of(line), self.moment(line, "time")

@@ -22,6 +22,7 @@ from inspections.runs import (
     SpeedAnswer,
     Standing,
     Swath,
+    TouchTest,
     Verification,
 )
 from inspections.specifications import Specification, SpecificationDraft
@@ -29,5 +30,5 @@ from inspections.specifications import Specification, SpecificationDraft
 __all__ = [
     "Atmosphere", "Certificate", "CheckEvent", "Classification", "Coating", "Coverage", "Disturbance", "Electrode",
     "FieldSheet", "Flaw", "FlawKind", "Instrument", "Permit", "Reinstatement", "ReturnProof", "Run", "Specification",
-    "SpecificationDraft", "SpeedAnswer", "Spot", "Standing", "Swath", "Verification", "VoltageRule",
+    "SpecificationDraft", "SpeedAnswer", "Spot", "Standing", "Swath", "TouchTest", "Verification", "VoltageRule",
 ]  # fmt: skip

@@ -123,6 +123,26 @@ class ReturnProof(Row, Strikeable):
         abstract = False
 
 
+class TouchTest(Row, Strikeable):
+    """On concrete: bare concrete touched some metres from the return. No alarm: too dry for this test."""
+
+    record_path = RUN_PATH
+    facts = ("run", "island", "said", "distance", "volts", "alarm", "at", "sheet_seq", "by")
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="touch_tests")
+    island = models.CharField(max_length=60, blank=True)
+    said = models.CharField(max_length=200)
+    distance = models.FloatField(help_text="m from the return")
+    volts = models.PositiveIntegerField()
+    alarm = models.BooleanField()
+    at = models.DateTimeField()
+    sheet_seq = models.PositiveIntegerField()
+    by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+
+
 class Verification(Row, Strikeable):
     """A typed reading of the output with its tolerance, in whole volts."""
 

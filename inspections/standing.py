@@ -8,8 +8,8 @@ which the facts arrived, so a stored standing can be proven by computing it agai
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Hashable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import accumulate
 from typing import Literal, NamedTuple
@@ -31,13 +31,17 @@ class RunFacts:
     """What holds for a whole run, as recorded up to now.
 
     proven_islands names the electrical islands whose return was proven, in letters of either case; a run
-    on one island uses ONE_ISLAND for it. check_interval_s is None where the specification asks for none.
+    on one island uses ONE_ISLAND for it. touch_needed: high voltage on concrete, where bare concrete some metres from
+    the return has to alarm on each island; touches holds the outcome of the latest touch by island.
+    check_interval_s is None where the specification asks for none.
     """
 
     method: Method
     closed: bool
     instrument_in_calibration: bool = True
     proven_islands: frozenset[str] = frozenset()
+    touch_needed: bool = False
+    touches: Mapping[str, bool] = field(default_factory=dict)
     voltage_below_band: bool = False
     voltage_above_band: bool = False
     surface_damp_or_salty: bool = False
@@ -265,9 +269,12 @@ def _run_causes(run: RunFacts, sweep: Sweep) -> list[Cause]:
     """Causes that need no check to be seen."""
     high_voltage = run.method in _HIGH_VOLTAGE
     sponge = run.method == "wet_sponge"
+    touched = {name.casefold(): alarm for name, alarm in run.touches.items()}.get(sweep.island.casefold())
     spoken = {
         "out_of_calibration": not run.instrument_in_calibration,
         "no_return": sweep.island.casefold() not in map(str.casefold, run.proven_islands),
+        "no_touch": run.touch_needed and touched is None,
+        "too_dry": run.touch_needed and touched is False,
         "maybe_too_fast": sweep.too_fast == "asked",
         "too_fast": sweep.too_fast == "so",
         "voltage_below": run.voltage_below_band,
@@ -277,7 +284,8 @@ def _run_causes(run: RunFacts, sweep: Sweep) -> list[Cause]:
         "not_wetted": sponge and run.sponge_not_wetted,
         "wet_runs": sponge and run.sponge_runs_or_puddles,
     }
-    island = {"no_return": f"{sweep.island}: " if sweep.island else ""}
+    here = f"{sweep.island}: " if sweep.island else ""
+    island = {"no_return": here, "no_touch": here, "too_dry": here}
     return [_cause(code, about=island.get(code, "")) for code, true in spoken.items() if true]
 
 

@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from accounts.acting import Acting
 from accounts.verify import Problem
 from inspections.coatings import Coating, Coverage, FieldSheet
-from inspections.runs import CheckEvent, ReturnProof, Run, SpeedAnswer, Standing, Swath, Verification
+from inspections.runs import CheckEvent, ReturnProof, Run, SpeedAnswer, Standing, Swath, TouchTest, Verification
 from inspections.standing import (
     Check,
     CheckDue,
@@ -38,6 +38,7 @@ from inspections.standing import (
 )
 from inspections.standing import Standing as Judged
 from inspections.sweep import is_too_fast
+from inspections.vocabulary import HIGH_VOLTAGE
 from mapping.coverage import Ground, divide
 from mapping.intervals import total
 from mapping.surfaces import Surface
@@ -101,6 +102,12 @@ def facts_of(run: Run) -> RunFacts:
         closed=run.closed_at is not None,
         instrument_in_calibration=run.certificate is not None,
         proven_islands=frozenset(proof.island for proof in run.return_proofs.all() if proof.struck_at is None),
+        touch_needed=touch_needed(run),
+        touches={
+            touch.island: touch.alarm
+            for touch in sorted(run.touch_tests.all(), key=lambda touch: (touch.sheet_seq, touch.at))
+            if touch.struck_at is None
+        },
         voltage_below_band=_beyond(run, low=True),
         voltage_above_band=_beyond(run, low=False),
         surface_damp_or_salty=run.surface_state == Run.SurfaceState.DAMP,
@@ -109,6 +116,11 @@ def facts_of(run: Run) -> RunFacts:
         sponge_runs_or_puddles=run.surface_state == Run.SurfaceState.PUDDLES,
         check_interval_s=run.check_interval_min * 60 if run.check_interval_min else None,
     )
+
+
+def touch_needed(run: Run) -> bool:
+    """Whether bare concrete has to alarm some metres from the return before any ground of the run counts."""
+    return run.sheet.coating.terms.substrate == "concrete" and run.method in HIGH_VOLTAGE
 
 
 def _beyond(run: Run, *, low: bool) -> bool:
@@ -202,6 +214,7 @@ def highest_seq(sheet: FieldSheet) -> int:
         rows.aggregate(top=Max("sheet_seq"))["top"] or 0
         for rows in (
             ReturnProof.objects.filter(run__sheet=sheet),
+            TouchTest.objects.filter(run__sheet=sheet),
             Verification.objects.filter(run__sheet=sheet),
             CheckEvent.objects.filter(run__sheet=sheet),
             Swath.objects.filter(run__sheet=sheet),
@@ -214,8 +227,12 @@ def highest_seq(sheet: FieldSheet) -> int:
 def marks_of(coating: Coating) -> dict[UUID, tuple[str, ...]]:
     """What a doubtful test leaves on the flaws it found: "may be made by the test", "unconfirmed"; by flaw."""
     marks: dict[UUID, tuple[str, ...]] = {}
-    runs = Run.objects.filter(sheet__coating=coating).select_related("instrument", "sheet__coating__zone__asset")
-    for run in runs.prefetch_related("verifications", "return_proofs", "instrument__certificates", "flaws"):
+    runs = Run.objects.filter(sheet__coating=coating).select_related(
+        "instrument", "sheet__coating__zone__asset", "sheet__coating__specification"
+    )
+    for run in runs.prefetch_related(
+        "verifications", "return_proofs", "touch_tests", "instrument__certificates", "flaws"
+    ):
         found = [FoundFlaw(flaw.pk, flaw.sheet_seq) for flaw in run.flaws.all()]
         said = marks_on_flaws(facts_of(run), checks_of(run), found)
         marks.update((flaw.pk, said[flaw.pk]) for flaw in run.flaws.all() if said[flaw.pk])

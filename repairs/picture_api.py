@@ -121,6 +121,53 @@ class ContractRead(serializers.Serializer):
     arithmetic = serializers.CharField()
 
 
+class IntervalsField(serializers.ListField):
+    """From and to of each piece, in metres along the line."""
+
+    child = serializers.ListField(child=serializers.FloatField())
+
+
+class DividedLineRead(serializers.Serializer):
+    """A feature divided without overlap, m along it; a nozzle or bracket is one piece from 0 to 1."""
+
+    stands = IntervalsField()
+    held = IntervalsField()
+    pending = IntervalsField()
+    lost = IntervalsField()
+    gap = IntervalsField()
+
+
+class FeatureStateRead(serializers.Serializer):
+    """What of a weld, edge, nozzle or bracket is tested."""
+
+    id = serializers.UUIDField(source="feature.pk")
+    kind = serializers.CharField(source="feature.kind")
+    name = serializers.CharField(source="feature.name")
+    said = serializers.CharField(source="feature.said")
+    length = serializers.FloatField(source="feature.length", allow_null=True, help_text="m; null where it is counted.")
+    state = serializers.ChoiceField(
+        source="worst", choices=["stands", "pending", "held", "lost", "gap", "excluded"], help_text="The gravest."
+    )
+    found = DividedLineRead()
+    left = DividedLineRead(allow_null=True)
+
+
+class FeatureSumRead(serializers.Serializer):
+    """All features of one kind together: metres of weld or edge, or how many nozzles or brackets."""
+
+    kind = serializers.CharField()
+    seen = serializers.ChoiceField(choices=["as found", "as left"])
+    count = serializers.IntegerField()
+    testable = serializers.FloatField()
+    tested = serializers.FloatField(source="stands")
+    held = serializers.FloatField()
+    pending = serializers.FloatField()
+    lost = serializers.FloatField()
+    gap = serializers.FloatField()
+    percent = serializers.FloatField(allow_null=True)
+    missing = serializers.ListField(child=serializers.CharField(), help_text="Names of those not tested whole.")
+
+
 class PictureRead(serializers.Serializer):
     """A zone as it stands at one coat stage."""
 
@@ -142,6 +189,8 @@ class PictureRead(serializers.Serializer):
     patches = serializers.DictField(
         source="patches_by_state", child=serializers.IntegerField(), help_text="How many by state."
     )
+    features = FeatureStateRead(source="features.features", many=True)
+    feature_sums = FeatureSumRead(source="features.sums", many=True)
     gates = GateRead(many=True)
     may_release = serializers.BooleanField()
     whose_turn = serializers.ChoiceField(source="turn.whose", choices=WHOSE, allow_null=True, default=None)

@@ -76,6 +76,8 @@ add_zone                 asset          GET    302    403      403  200  403    
 add_zone                 asset          POST   302    403      403  422  403        422   403   404
 import_zones             asset          GET    302    403      403  200  403        200   403   404
 import_zones             asset          POST   302    403      403  422  403        422   403   404
+import_features          asset          GET    302    403      200  200  403        200   403   404
+import_features          asset          POST   302    403      422  422  403        422   403   404
 import_joints            asset          GET    302    403      403  200  403        200   403   404
 import_joints            asset          POST   302    403      403  422  403        422   403   404
 take_asset               asset          GET    302    200      200  200  200        200   200   404

@@ -11,7 +11,7 @@ from rest_framework import serializers
 
 from accounts.acting import Acting, action
 from accounts.people import Person, Role
-from accounts.units import VoltField
+from accounts.units import LengthField, VoltField
 from accounts.wording import say
 from inspections.actions.sheets import (
     SheetOrder,
@@ -22,12 +22,13 @@ from inspections.actions.sheets import (
     next_seq,
     tell_late,
 )
-from inspections.runs import CheckEvent, ReturnProof, Run, Verification
+from inspections.runs import CheckEvent, ReturnProof, Run, TouchTest, Verification
 from inspections.tested import refresh
 from inspections.voltage import check_outcome
 from mapping.actions.zones import Why
 
 MOST_VOLTS = 100_000  # V: no detector gives as much
+NEAREST_TOUCH = 3.0  # m: nearer to the return a touch proves little
 RECORDERS = {Role.CREW, Role.CONTRACTOR}
 
 
@@ -62,6 +63,64 @@ def prove_return(act: Acting, run: Run, given: dict[str, Any]) -> ReturnProof:
     tell_late(act, run.sheet, _("the return was proven"), run)
     refresh(act, run)
     return proof
+
+
+class TouchConcrete(SheetOrder):
+    island = serializers.CharField(
+        max_length=60,
+        required=False,
+        allow_blank=True,
+        default="",
+        label=_("Electrical island"),
+        help_text=_("Such as one rebar mat; empty when there is one."),
+    )
+    said = serializers.CharField(max_length=200, label=_("Touched where"), help_text=_("Bare concrete, in words."))
+    distance = LengthField(
+        min_value=0.0,
+        max_value=1000.0,
+        label=_("How far from the return"),
+        help_text=_("About 4 m (13 ft); common practice, no source."),
+    )
+    volts = VoltField(
+        min_value=1,
+        max_value=MOST_VOLTS,
+        label=_("Voltage"),
+        help_text=_(
+            "The voltage for the specified film, or 3 to 6 kV where that is not known (common practice, no source)."
+        ),
+    )
+    alarm = serializers.BooleanField(
+        label=_("It alarmed"), help_text=_("No alarm: the concrete is too dry, and no ground counts.")
+    )
+
+
+@action("touch_concrete", takes=TouchConcrete, roles=RECORDERS, on=Run, title=_("Bare concrete touched"))
+def touch_concrete(act: Acting, run: Run, given: dict[str, Any]) -> TouchTest:
+    """Record the touch of bare concrete away from the return; without an alarm there no ground of that island counts."""
+    check_may_record(act, run)
+    seq = next_seq(fresh(run.sheet), given.get("sheet_seq"))
+    touch = act.insert(touch_row(run, given, pk=act.id, at=moment(act, given), seq=seq, by=act.person))
+    if touch.distance < NEAREST_TOUCH:
+        act.tell(f"Touched {touch.distance:g} m from the return; about 4 m are usual.")
+    tell_late(act, run.sheet, "the concrete was touched", run)
+    refresh(act, run)
+    return touch
+
+
+def touch_row(run: Run, given: dict[str, Any], *, pk: UUID, at: datetime, seq: int, by: Person) -> TouchTest:
+    """A touch of bare concrete as a row, not yet stored."""
+    return TouchTest(
+        id=pk,
+        run=run,
+        island=given["island"],
+        said=given["said"],
+        distance=given["distance"].value,
+        volts=int(given["volts"].value),
+        alarm=given["alarm"],
+        at=at,
+        sheet_seq=seq,
+        by=by,
+    )
 
 
 class Verify(SheetOrder):
@@ -148,6 +207,12 @@ def strike_verification(act: Acting, check: Verification, given: dict[str, Any])
 def strike_return_proof(act: Acting, proof: ReturnProof, given: dict[str, Any]) -> ReturnProof:
     """Strike out a proof of return."""
     return _strike(act, proof, given["why"])
+
+
+@action("strike_touch_test", takes=Why, roles={Role.CREW}, on=TouchTest, title=_("Strike out the touch test"))
+def strike_touch_test(act: Acting, touch: TouchTest, given: dict[str, Any]) -> TouchTest:
+    """Strike out a touch of bare concrete that was typed wrongly."""
+    return _strike(act, touch, given["why"])
 
 
 @action("strike_event", takes=Why, roles={Role.CREW}, on=CheckEvent, title=_("Strike out the event"))

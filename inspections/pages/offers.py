@@ -14,6 +14,7 @@ from accounts.wording import say
 from inspections.coatings import FieldSheet
 from inspections.flaws import Flaw
 from inspections.instruments import Electrode, Instrument
+from inspections.pages.feature_rows import sweep_feature_offers
 from inspections.runs import Run, Standing
 from inspections.specifications import Specification
 from mapping.zones import Zone
@@ -93,6 +94,7 @@ OFFERS: dict[str, Callable[[Person, Any], Offers]] = {
     "begin_coating": begin_coating,
     "same_flaw": same_flaw,
     "add_landmark": add_landmark,
+    "sweep_feature": sweep_feature_offers,
     "reinstate": _swaths(Standing.LOST),
     "decide_held": _swaths(Standing.HELD, Standing.LOST),
 }

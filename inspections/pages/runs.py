@@ -24,6 +24,7 @@ from inspections.atmosphere import humidity_from_wet_bulb, work_may_go_on
 from inspections.cautions import cautions
 from inspections.coatings import Atmosphere, FieldSheet
 from inspections.pages.doing import told
+from inspections.pages.feature_rows import feature_rows, touch_words, touches
 from inspections.pages.offers import offers
 from inspections.runs import Run, Standing, Verification
 from inspections.standing import Method
@@ -91,6 +92,8 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "lost": run.swaths.filter(struck_at=None, standing=Standing.LOST).exists(),
             "held": run.swaths.filter(struck_at=None, standing=Standing.HELD).exists(),
             "here": request.get_full_path(),
+            "features": feature_rows(run),
+            "touches": touches(run),
         },
     )
 
@@ -116,6 +119,7 @@ def blocks(run: Run) -> list[Block]:
         _instrument(run, at),
         _voltage(run),
         _return(run, at),
+        *_touch(run),
         _atmosphere(run, at),
         _permit(run, at),
     ]
@@ -225,6 +229,14 @@ def _return(run: Run, at: Any) -> Block:
         f"{proof.said}{f' ({proof.island})' if proof.island else ''}, {proof.by}, {at(proof.at)}" for proof in proofs
     )
     return Block(say("Return proof"), True, f"{says}.", "prove_return", say("Another island"))
+
+
+def _touch(run: Run) -> list[Block]:
+    """On concrete: whether bare concrete alarmed away from the return."""
+    told = touch_words(run)
+    if told is None:
+        return []
+    return [Block(say("Touch of bare concrete"), *told, "touch_concrete", say("Bare concrete touched"))]
 
 
 def _atmosphere(run: Run, at: Any) -> Block:

@@ -22,6 +22,7 @@ from accounts.forms import build_form, check_may, reader_of, see_other
 from accounts.people import Person
 from accounts.tablefile import TableError
 from accounts.wording import say, say_many
+from mapping.actions.features import look_at_features
 from mapping.actions.joints import look_at_joints
 from mapping.actions.tables import TableGiven, content_of, refusal_of
 from mapping.actions.zone_tables import look_at_zones
@@ -58,6 +59,22 @@ ZONES = Table(
     ),
     "mapping/zone_table_help.html",
 )
+FEATURES = Table(
+    "import_features",
+    look_at_features,
+    _("Welds and edges, whose test is counted in metres, nozzles and brackets, which are counted one by one."),
+    lambda count: say_many("{count} feature is recorded.", "{count} features are recorded.", count),
+    lambda count: say_many("{count} is recorded already", "{count} are recorded already", count),
+    (_("Zone"), _("What"), _("Name"), _("Where"), _("Length")),
+    lambda asset, row: (
+        row.zone.name,
+        row.get_kind_display(),
+        row.name,
+        row.said,
+        chainage_of(asset).print_length(row.length) if row.length is not None else say("counted"),
+    ),
+    "mapping/feature_table_help.html",
+)
 JOINTS = Table(
     "import_joints",
     look_at_joints,
@@ -78,6 +95,11 @@ def import_zones(request: HttpRequest, pk: UUID) -> HttpResponse:
 @login_required
 def import_joints(request: HttpRequest, pk: UUID) -> HttpResponse:
     return _two_presses(request, pk, JOINTS)
+
+
+@login_required
+def import_features(request: HttpRequest, pk: UUID) -> HttpResponse:
+    return _two_presses(request, pk, FEATURES)
 
 
 def _two_presses(request: HttpRequest, pk: UUID, table: Table) -> HttpResponse:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from inspections.coatings import Coating
-from repairs.dossier import closing, findings, places, runs, specification, summary
+from repairs.dossier import closing, features, findings, places, runs, specification, summary
 from repairs.dossier.layout import Standing, build, paper_of
 from repairs.dossier.papers import Papers, head_of, papers_of
 from repairs.dossier.reader import Reader
@@ -47,6 +47,7 @@ def zone_dossier(picture: ZonePicture, papers: Papers, reader: Reader, printed_a
         *summary.gates_of(picture, reader, paper),
         *summary.release_of(picture, papers, reader),
         *places.untested(picture, reader, paper),
+        *features.features_of(picture, reader, paper),
         *places.left_out(picture, papers, reader, paper),
         *places.later_work(papers, reader, paper),
         *findings.flaws_of(picture, reader, paper),

@@ -95,7 +95,7 @@ def papers_of(coating: Coating) -> Papers:
         )
         .prefetch_related(
             "instrument__certificates", "return_proofs__by", "return_proofs__struck_by", "verifications__by",
-            "verifications__struck_by", "events__by", "events__struck_by", "reinstatements__by", "reinstatements__evidence",
+            "verifications__struck_by", "events__by", "events__struck_by", "touch_tests__by", "touch_tests__struck_by", "reinstatements__by", "reinstatements__evidence",
         )
         .order_by("opened_at", "pk")
     )  # fmt: skip

@@ -7,10 +7,11 @@ from typing import NamedTuple
 
 from reportlab.platypus import Flowable
 
+from accounts.wording import say
 from inspections.atmosphere import SOURCE as AIR_SOURCE
 from inspections.atmosphere import humidity_from_wet_bulb, work_may_go_on
 from inspections.coatings import Atmosphere
-from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Verification
+from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, TouchTest, Verification
 from repairs.dossier.layout import LEAD, NOTE, Paper, item, marked, pairs, part, says, section, table
 from repairs.dossier.lettering import markup
 from repairs.dossier.papers import Papers
@@ -172,6 +173,15 @@ def _course(run: Run, reader: Reader) -> Iterator[_Line]:
     for proof in run.return_proofs.all():
         island = f" ({proof.island})" if proof.island else ""
         yield _line(proof, f"return proven{island}: {proof.said}", "✓ proven", reader)
+    for touch in run.touch_tests.all():
+        where = say(
+            "bare concrete touched{island}: {place}, {distance} from the return, {volts}",
+            island=f" ({touch.island})" if touch.island else "",
+            place=touch.said,
+            distance=reader.length(touch.distance),
+            volts=reader.volts(touch.volts),
+        )
+        yield _line(touch, where, say("✓ alarm") if touch.alarm else say("▼ no alarm: too dry"), reader)
     for check in run.verifications.all():
         alarm = "alarm on a bare spot" if check.alarm_seen else "no alarm on a bare spot"
         what = (
@@ -184,7 +194,7 @@ def _course(run: Run, reader: Reader) -> Iterator[_Line]:
         yield _line(event, f"event: {event.get_kind_display()}", "a check is due", reader)
 
 
-def _line(row: ReturnProof | Verification | CheckEvent, what: str, result: str, reader: Reader) -> _Line:
+def _line(row: ReturnProof | TouchTest | Verification | CheckEvent, what: str, result: str, reader: Reader) -> _Line:
     why = f"; struck out by {row.struck_by.name}: {row.struck_why}" if row.struck_by else ""
     return _Line(
         row.sheet_seq, (str(row.sheet_seq), reader.moment(row.at), what, result, row.by.name + why), row.is_struck

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from inspections.coatings import Atmosphere, Coating, Disturbance, Permit, Spot
 from inspections.flaws import Classification, Flaw
-from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, Verification
+from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
 from mapping.zones import Exclusion
 from repairs.dossier.reader import capital
 from repairs.release import Concession
@@ -33,6 +33,9 @@ class _Kind(NamedTuple):
 
 _KINDS = (
     _Kind(Run, "sheet__coating", ("sheet",), lambda run: f"{run}, {run.get_purpose_display()}"),
+    _Kind(
+        TouchTest, "run__sheet__coating", ("run__sheet",), lambda row: f"Touch of bare concrete of {row.run}: {row.said}"
+    ),
     _Kind(ReturnProof, "run__sheet__coating", ("run__sheet",), lambda row: f"Proof of the return of {row.run}: {row.said}"),
     _Kind(
         Verification, "run__sheet__coating", ("run__sheet",),

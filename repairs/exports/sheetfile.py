@@ -22,7 +22,7 @@ from repairs.exports.workbook import saved, text_cell
 from repairs.state import with_status
 
 HEADS = (
-    "what", "run", "no", "time", "until", "place", "lane", "island", "measured (V)", "alarm", "phase", "kind", "found by",
+    "what", "run", "no", "time", "until", "name", "place", "distance (m)", "lane", "island", "measured (V)", "alarm", "phase", "kind", "found by",
     "along (m)", "around (m)", "depth (µm)", "give or take (m)", "note", "reading", "gauge", "stage", "purpose", "method",
     "instrument", "electrode", "set (V)", "basis", "thickness", "surface", "sweeper", "witness", "permit", "cautions", "gas",
     "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)",
@@ -119,6 +119,11 @@ class _Writing:
                 proof.sheet_seq,
                 self._line("return", run=number, time=proof.at, place=proof.said, island=proof.island),
             )
+        for touch in run.touch_tests.filter(struck_at=None):
+            yield touch.sheet_seq, self._line(
+                "touch", run=number, time=touch.at, place=touch.said, island=touch.island,
+                alarm="yes" if touch.alarm else "no", **{"distance (m)": touch.distance, "set (V)": touch.volts},
+            )  # fmt: skip
         for check in run.verifications.filter(struck_at=None):
             yield check.sheet_seq, self._line(
                 "check", run=number, time=check.at, phase=check.phase, alarm="yes" if check.alarm_seen else "no",
@@ -126,7 +131,15 @@ class _Writing:
             )  # fmt: skip
         for event in run.events.filter(struck_at=None):
             yield event.sheet_seq, self._line("event", run=number, time=event.at, kind=event.kind)
-        for swath in run.swaths.filter(struck_at=None).defer("shape"):
+        for swath in run.swaths.filter(struck_at=None).select_related("feature").defer("shape"):
+            if swath.feature is not None:
+                named = f"{swath.feature.kind} {swath.feature.name}"
+                part = swath.said.removeprefix(named).removeprefix(", ")
+                yield swath.sheet_seq, self._line(
+                    "feature", run=number, time=swath.started_at, until=swath.ended_at, name=named, place=part,
+                    island=swath.island,
+                )  # fmt: skip
+                continue
             place, lane = self._swept(run, swath)
             yield swath.sheet_seq, self._line(
                 "swept", run=number, time=swath.started_at, until=swath.ended_at, place=place, lane=lane,

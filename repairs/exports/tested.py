@@ -13,7 +13,7 @@ from accounts.units import FILM, read, to_si
 from accounts.wording import noted
 from inspections.coatings import Atmosphere, Coating, Coverage, Disturbance, FieldSheet, Permit, Spot
 from inspections.instruments import Certificate
-from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, SpeedAnswer, Swath, Verification
+from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, SpeedAnswer, Swath, TouchTest, Verification
 from inspections.specifications import Specification
 from repairs.exports.scope import Column, Line, Scope, Table
 from repairs.exports.where import ID, SAID, STRUCK, X, Y
@@ -31,6 +31,10 @@ def under(path: str) -> tuple[Column, Column]:
         Column("zone", noted("Name of the zone."), f"{way}zone__name"),
         Column("coating", noted("Number of the coating on its zone."), f"{way}number"),
     )
+
+
+def _along(pieces: list[list[float]]) -> str:
+    return "; ".join(f"{low:.3f} to {high:.3f}" for low, high in pieces)
 
 
 def run_label(path: str) -> Column:
@@ -222,6 +226,24 @@ RETURN_PROOFS = Table(
     ),
     rows_of(ReturnProof, RUN_ZONE, "run__opened_at", "sheet_seq"),
 )
+TOUCH_TESTS = Table(
+    "touch-tests",
+    noted("On concrete: touches of bare concrete away from the return, for each electrical island."),
+    (
+        *IN_RUN,
+        Column("island", noted("The island, where there are several."), "island"),
+        Column("place", noted("Where it was touched."), "said"),
+        Column("distance (m)", noted("How far from the return."), "distance"),
+        Column("voltage (V)", noted("The voltage it was touched with."), "volts"),
+        Column("alarm", noted("Whether it alarmed; if not, it was too dry."), "alarm"),
+        AT,
+        SEQ,
+        BY,
+        *STRUCK,
+        ID,
+    ),
+    rows_of(TouchTest, RUN_ZONE, "run__opened_at", "sheet_seq"),
+)
 VERIFICATIONS = Table(
     "verifications",
     noted("Checks of the output: work counts only between two good ones."),
@@ -256,6 +278,7 @@ SWATHS = Table(
         Column("lane", noted("Its lane, where one was named."), "lane"),
         SAID,
         Column("area (m2)", noted("Its area; swaths may overlap."), "area"),
+        Column("along (m)", noted("Of a weld or edge: from and to, along it."), "along", _along),
         Column("island", noted("Its electrical island."), "island"),
         Column("started at", noted("When it was begun."), "started_at"),
         Column("ended at", noted("When it was done."), "ended_at"),
@@ -361,6 +384,6 @@ COVERAGE = Table(
     rows_of(Coverage, "coating__zone", "coating__zone__order", "coating", "stage", "stretch"),
 )
 TABLES = (
-    SPECIFICATIONS, COATINGS, SHEETS, PERMITS, ATMOSPHERE, RUNS, RETURN_PROOFS, VERIFICATIONS, EVENTS, SWATHS, SPEED_ANSWERS,
+    SPECIFICATIONS, COATINGS, SHEETS, PERMITS, ATMOSPHERE, RUNS, RETURN_PROOFS, TOUCH_TESTS, VERIFICATIONS, EVENTS, SWATHS, SPEED_ANSWERS,
     RULINGS, COVERAGE, DISTURBANCES, SPOTS, READINGS,
 )  # fmt: skip

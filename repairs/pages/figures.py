@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from accounts.units import show
+from accounts.wording import say
+from mapping.features import Feature
 from repairs.picture import ZonePicture
 
 SURFACE_SOURCE = "Plane geometry of the unrolled surface."
@@ -76,7 +78,38 @@ def figures_of(picture: ZonePicture, units: str) -> list[Figure]:
                 COVERAGE_SOURCE,
             )
         )  # fmt: skip
+    rows += _features(picture, units)
     rows += _counting(picture, units)
+    return rows
+
+
+def _features(picture: ZonePicture, units: str) -> list[Figure]:
+    """One figure a kind of feature that the zone has: metres of weld and edge, counts of nozzles and brackets."""
+    rows = []
+    for each in picture.features.sums():
+        kind = Feature.Kind(each.kind).label
+        amount, testable = (
+            show(value, "metres", units, 2) if each.is_line else f"{value:.0f}"
+            for value in (each.stands, each.testable)
+        )
+        rows.append(
+            Figure(
+                f"features-{each.kind}",
+                say("{kind}, tested, {seen}", kind=kind, seen=say(each.seen)),
+                amount,
+                say("of {testable}", testable=testable),
+                say(
+                    "Sweeps of {count} marked on this zone, exclusions, later work; not tested whole: {names}.",
+                    count=each.count,
+                    names=", ".join(each.missing) or say("none"),
+                ),
+                say(
+                    "Union of what standing sweeps reached along each line, less what later work with its margin spoiled; a "
+                    "nozzle or bracket counts once, swept whole. Parts below 1 cm are no hole."
+                ),
+                COVERAGE_SOURCE,
+            )
+        )
     return rows
 
 

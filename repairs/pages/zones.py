@@ -30,6 +30,7 @@ from mapping.surfaces.pipe import Pipe
 from mapping.wire import legend, legend_of, wire
 from mapping.zones import Zone
 from repairs import gates
+from repairs.pages.feature_rows import features_shown
 from repairs.pages.figures import figures_of
 from repairs.picture import ZonePicture, zone_picture, zone_picture_at
 from repairs.state import PATCH_TO_FLAW
@@ -155,6 +156,7 @@ def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             .order_by("-opened_at"),
             "sheets": coating.sheets.select_related("person").order_by("letter"),
             "open_run": open_run,
+            **features_shown(person, picture, open_run),
             "doubts": doubts_of(coating),
             "may_rule": Role.OWNER in roles_on(person, zone),
             "may_restore": Role.LEAD in roles_on(person, zone),

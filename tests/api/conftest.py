@@ -80,6 +80,7 @@ def _rows(scene: Scene, owner: Organisation) -> dict[type[Row], Row]:
         _stored(VoltageRule(organisation=owner, number=1, body=shipped_bodies()["rule-of-thumb"], added_at=LONG_AGO,
                             added_by=scene.owner)),
         run.return_proofs.get(),
+        scene.do("touch_concrete", scene.crew, run, said="kerb", distance="4 m", volts=2500, alarm=True),
         detector.certificates.get(),
         PersonFactory(organisation=owner),
         AppointmentFactory(person=PersonFactory(organisation=owner)),

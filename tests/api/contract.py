@@ -66,6 +66,8 @@ ACTIONS: dict[str, Contract] = {
     "strike_patch": Contract("patches", "lead"),
     "amend_my_language": Contract("people", EVERYBODY),
     "amend_my_units": Contract("people", EVERYBODY),
+    "strike_touch_test": Contract("touch_tests", "crew"),
+    "touch_concrete": Contract("runs", "contractor crew"),
     "strike_return_proof": Contract("return_proofs", "crew"),
     "close_run": Contract("runs", "contractor crew"),
     "decide_held": Contract("runs", "owner", decision=True),
@@ -96,7 +98,7 @@ COLLECTIONS = [
     "disturbances", "electrodes", "events", "evidence", "exclusions", "features", "flaws", "instruments",
     "landmarks", "organisations", "patches", "people", "permits", "reinstatements", "releases",
     "return_proofs", "runs", "sheets", "specification_drafts", "specifications", "speed_answers", "spots", "steps",
-    "swaths", "verifications", "voltage_rules", "zones",
+    "swaths", "touch_tests", "verifications", "voltage_rules", "zones",
 ]  # fmt: skip
 OTHER_READS = {
     "assets/<uuid:pk>/files/csv/": "read_asset_csv",

@@ -1,0 +1,34 @@
+"""Which column of a field sheet's file fills which field of the action that a crew would press, by kind of row."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from rest_framework import serializers
+
+from inspections.actions.checks import ProveReturn, ReportEvent, TouchConcrete, Verify
+from inspections.actions.features import SweepFeature
+from inspections.actions.findings import RecordSpot, ReportFlaw
+from inspections.actions.ground import MarkSwept
+from inspections.actions.testing import OpenRun, RecordAtmosphere, RecordPermit
+
+FIELDS: dict[str, Mapping[str, str]] = {
+    "permit": {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester"},
+    "atmosphere": {"air": "air", "humidity": "humidity", "wet_bulb": "wet bulb", "steel": "steel"},
+    "run": {"purpose": "purpose", "stage": "stage", "method": "method", "set_volts": "set", "thickness_basis": "basis",
+            "thickness": "thickness", "surface_state": "surface", "sweeper": "sweeper", "cautions": "cautions",
+            "instrument": "instrument", "electrode": "electrode", "witness": "witness", "permit": "permit"},
+    "return": {"said": "place", "island": "island"},
+    "touch": {"said": "place", "distance": "distance", "volts": "set", "alarm": "alarm", "island": "island"},
+    "event": {"kind": "kind"},
+    "check": {"phase": "phase", "measured": "measured", "alarm_seen": "alarm", "note": "note"},
+    "swept": {"place": "place", "lane": "lane", "island": "island"},
+    "feature": {"feature": "name", "part": "place", "island": "island"},
+    "flaw": {"place": "place", "kind": "kind", "found_by": "found by", "size_x": "along", "size_y": "around",
+             "depth": "depth", "give_or_take": "give or take", "note": "note"},
+    "spot": {"place": "place", "stage": "stage", "readings": "reading", "gauge": "gauge"},
+}  # fmt: skip
+TAKES: dict[str, type[serializers.Serializer]] = {
+    "permit": RecordPermit, "atmosphere": RecordAtmosphere, "run": OpenRun, "return": ProveReturn, "touch": TouchConcrete,
+    "event": ReportEvent, "check": Verify, "swept": MarkSwept, "feature": SweepFeature, "flaw": ReportFlaw, "spot": RecordSpot,
+}  # fmt: skip
