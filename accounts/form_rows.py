@@ -22,6 +22,7 @@ from accounts.wording import noted, say
 
 EMPTY = noted("Fill this in.")
 MOST_TILES = 6
+WORDY = 48
 LONG_TEXT = 500
 LOCAL = "%Y-%m-%dT%H:%M"
 Choices = Mapping[str, Sequence[tuple[str, str]]]
@@ -59,6 +60,11 @@ class FormRow:
     @property
     def id(self) -> str:
         return f"id_{self.scope}{self.name.replace('.', '_')}"
+
+    @property
+    def wordy(self) -> bool:
+        """Whether its choices are sentences, to be shown one below the other."""
+        return any(len(choice.label) > WORDY for choice in self.choices)
 
     @property
     def described_by(self) -> str:
@@ -220,7 +226,7 @@ def _kind(each: serializers.Field, options: Sequence[tuple[str, str]] | None) ->
         offered = [(str(value), str(label)) for value, label in options]
         if many:
             return "ticks", offered
-        if len(offered) <= MOST_TILES and each.style.get("tiles", True):
+        if len(offered) <= MOST_TILES and each.style.get("tiles", not _is_long(each)):
             return "tiles", offered if _must_say(each) else [("", say("not said")), *offered]
         return "select", [("", say("choose") if each.required else say("not said")), *offered]
     if isinstance(inner, serializers.FileField):
@@ -237,6 +243,14 @@ def _kind(each: serializers.Field, options: Sequence[tuple[str, str]] | None) ->
 
 def _yes_or_no() -> list[tuple[str, str]]:
     return [("true", say("yes")), ("false", say("no"))]
+
+
+def _is_long(each: serializers.Field) -> bool:
+    """Whether the field belongs to a form of many fields under headings, where tiles would take too much room."""
+    parent = each.parent
+    while parent is not None and not hasattr(parent, "sections"):
+        parent = parent.parent
+    return parent is not None
 
 
 def _attributes(each: serializers.Field, kind: str) -> dict[str, str]:

@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from accounts.wording import noted, say
+from inspections.physics import Advice, film_strength, spark_over
 from inspections.rule_schema import Rule, Scope
 from inspections.term_parts import Stage
 from inspections.terms import Terms
@@ -114,3 +115,10 @@ def _stated(terms: Terms, volts: int) -> Answer:
     band = stated_band(volts, tolerance_percent=terms.voltage_tolerance_percent)
     why = say("States {volts} V whatever the thickness.", volts=volts)
     return Answer(rule, True, volts, why, band=band)
+
+
+def advice_of(terms: Terms, thickness: Given) -> tuple[Advice, ...]:
+    """The physics beside the figure: spark-over of a gap as thick as the film, and what the film is said to bear."""
+    um = float(thickness.um)
+    strength = () if terms.film_strength is None else (film_strength(terms.film_strength, um),)
+    return (spark_over(um), *strength)

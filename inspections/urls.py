@@ -4,13 +4,23 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inspections.pages import doing, equipment, flaws, importing, runs, sheets
+from inspections.pages import doing, equipment, flaws, importing, rules, runs, sheets, specifications
 
 urlpatterns = [
     path("do/<str:action>/<uuid:pk>/", doing.do, name="do"),
     path("coatings/<uuid:pk>/take-sheet/", sheets.take_sheet, name="take_sheet"),
     path("coatings/<uuid:pk>/import/", importing.import_sheet, name="import_sheet"),
-    path("specifications/<uuid:pk>/", equipment.specification, name="specification"),
+    path("assets/<uuid:pk>/specifications/", specifications.specifications, name="specifications"),
+    path("assets/<uuid:pk>/specifications/new/", specifications.draft_specification, name="draft_specification"),
+    path("specifications/<uuid:pk>/", specifications.specification, name="specification"),
+    path("specifications/<uuid:pk>/voltage/", specifications.asked_by_thickness, name="asked_by_thickness"),
+    path("drafts/<uuid:pk>/", specifications.draft, name="draft"),
+    path("drafts/<uuid:pk>/edit/", specifications.amend_draft, name="amend_draft"),
+    path("drafts/<uuid:pk>/issue/", specifications.issue_draft, name="issue_draft"),
+    path("organisations/<uuid:pk>/rules/", rules.rules, name="rules"),
+    path("organisations/<uuid:pk>/rules/new/", rules.add_rule, name="add_rule"),
+    path("rules/<uuid:pk>/", rules.rule, name="rule"),
+    path("rules/<uuid:pk>/next/", rules.new_rule_version, name="new_rule_version"),
     path("evidence/<uuid:pk>/", equipment.evidence_file, name="evidence"),
     path("organisations/<uuid:pk>/instruments/", equipment.instruments, name="instruments"),
     path("sheets/<uuid:pk>/", sheets.sheet_page, name="sheet"),

@@ -23,8 +23,9 @@ from accounts.people import Appointment, Organisation, Person, Role
 from accounts.tokens import Token
 from inspections.coatings import Coating, FieldSheet
 from inspections.flaws import Flaw
+from inspections.rule_library import VoltageRule
 from inspections.runs import Run
-from inspections.specifications import Specification
+from inspections.specifications import Specification, SpecificationDraft
 from mapping.zones import Zone
 from repairs.work import Patch
 from tests.api.conftest import NOWHERE, World, foreign, own, worlds
@@ -87,6 +88,21 @@ set_aside                asset          GET    302    403      403  200  403    
 set_aside                asset          POST   302    403      403  404  403        403   403   404
 evidence                 evidence       GET    302    200      200  200  200        200   200   404
 specification            specification  GET    302    200      200  200  200        200   200   404
+asked_by_thickness       specification  GET    302    200      200  200  200        200   200   404
+specifications           asset          GET    302    200      200  200  200        200   200   404
+draft_specification      asset          GET    302    403      403  200  403        200   403   404
+draft_specification      asset          POST   302    403      403  422  403        422   403   404
+draft                    draft          GET    302    200      200  200  200        200   200   404
+amend_draft              draft          GET    302    403      403  200  403        200   403   404
+amend_draft              draft          POST   302    403      403  422  403        422   403   404
+issue_draft              draft          GET    302    403      403  403  403        200   403   404
+issue_draft              draft          POST   302    403      403  403  403        302   403   404
+rules                    organisation   GET    302    200      200  200  200        200   200   404
+add_rule                 organisation   GET    302    403      403  200  403        200   403   404
+add_rule                 organisation   POST   302    403      403  422  403        422   403   404
+rule                     rule           GET    302    200      200  200  200        200   200   404
+new_rule_version         rule           GET    302    403      403  200  403        200   403   404
+new_rule_version         rule           POST   302    403      403  422  403        422   403   404
 zone                     zone           GET    302    200      200  200  200        200   200   404
 zone_drawing             zone           GET    302    200      200  200  200        200   200   404
 place_words              zone           GET    302    400      400  400  400        400   400   404
@@ -156,6 +172,8 @@ ROWS: dict[str, type[models.Model]] = {
     "run": Run,
     "sheet": FieldSheet,
     "specification": Specification,
+    "draft": SpecificationDraft,
+    "rule": VoltageRule,
     "zone": Zone,
 }
 RANDOM_PER_ANSWER = re.compile(r'name="csrfmiddlewaretoken" value="\w+"|[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}')

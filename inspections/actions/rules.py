@@ -11,7 +11,7 @@ from rest_framework import serializers
 from accounts.acting import Acting, action
 from accounts.people import Organisation, Role
 from accounts.wording import say
-from inspections.actions.terms_given import spoken
+from inspections.actions.term_parts_given import spoken
 from inspections.rule_library import VoltageRule
 from inspections.rule_schema import RuleRefused, rule_from_json
 from inspections.vocabulary import (

@@ -13,7 +13,8 @@ from accounts.assets import Asset
 from accounts.people import Role
 from accounts.wording import say
 from inspections.actions.sheets import moment
-from inspections.actions.terms_given import TermsGiven, as_said
+from inspections.actions.term_parts_given import as_said
+from inspections.actions.terms_given import TermsGiven
 from inspections.asked_voltage import asked_voltage, stage_thickness
 from inspections.coatings import Coating
 from inspections.specifications import Specification, SpecificationDraft

@@ -1,4 +1,4 @@
-"""An organisation's instruments and electrodes, a specification in words, and the files kept as evidence."""
+"""An organisation's instruments and electrodes, and the files kept as evidence."""
 
 from __future__ import annotations
 
@@ -16,8 +16,6 @@ from accounts.evidence import Evidence
 from accounts.people import Organisation, Person
 from accounts.wording import say
 from inspections.instruments import Instrument
-from inspections.specifications import Specification
-from inspections.terms import METHODS, THICKNESS_BASES
 
 
 @login_required
@@ -40,29 +38,6 @@ def instruments(request: HttpRequest, pk: UUID) -> HttpResponse:
             "electrodes": organisation.electrodes.order_by("-width"),
             "may_register": may(person, "register_instrument", organisation),
             "here": request.get_full_path(),
-        },
-    )
-
-
-@login_required
-@require_safe
-def specification(request: HttpRequest, pk: UUID) -> HttpResponse:
-    person = cast(Person, request.user)
-    row = find(person, Specification, pk)
-    terms = row.terms
-    limit = terms.holiday_limit
-    return render(
-        request,
-        "inspections/specification.html",
-        {
-            "row": row,
-            "asset": row.asset,
-            "terms": terms,
-            "method": METHODS[terms.method],
-            "basis": THICKNESS_BASES[terms.thickness_basis],
-            "limit": f"{limit.count} per {limit.per} {limit.unit.replace('2', '²')}, {limit.integer_rule}"
-            if limit
-            else "",
         },
     )
 
