@@ -299,7 +299,9 @@ def _child(each: serializers.Field) -> serializers.Field:
 
 
 def _spoken(each: serializers.Field, value: Any, reader: Reader) -> str:
-    """A starting value as the page types it."""
+    """A starting value as the page types it; a unit that stands beside the box is not said twice."""
+    if isinstance(each, QuantityField) and isinstance(value, str):
+        return value.removesuffix(f" {each.unit_for(reader.units)}")
     if isinstance(value, Quantity):
         return value.said
     if isinstance(value, datetime):
