@@ -14,7 +14,7 @@ import hashlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
-from typing import Any, NoReturn, TypeVar
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 from uuid import UUID
 
 from django.conf import settings
@@ -31,6 +31,9 @@ from accounts.people import Organisation, Person, Role
 from accounts.rows import Row, Strikeable
 from accounts.sync import set_aside
 from accounts.wording import noted, say
+
+if TYPE_CHECKING:
+    from django_stubs_ext import StrPromise
 
 AnyRow = TypeVar("AnyRow", bound=Row)
 Rule = Callable[["Acting", Any, dict[str, Any]], Any]
@@ -68,7 +71,7 @@ class Action:
     """
 
     name: str
-    title: str
+    title: str | StrPromise
     takes: type[serializers.Serializer]
     roles: frozenset[Role]
     on: type[Row]
@@ -95,7 +98,7 @@ def action(
     takes: type[serializers.Serializer],
     roles: Iterable[Role],
     on: type[Row],
-    title: str,
+    title: str | StrPromise,
     decision: bool = False,
     reaches: Reach = nothing_else,
 ) -> Callable[[Rule], Rule]:

@@ -132,7 +132,7 @@ def form_of(name: str, person: Any, target: Row, *, url: str, **details: Any) ->
         return None
     what = REGISTRY[name]
     return build_form(
-        what.takes, button=what.title, reader=reader_of(person, target), url=url, scope=f"{name}_", **details
+        what.takes, button=str(what.title), reader=reader_of(person, target), url=url, scope=f"{name}_", **details
     )
 
 
@@ -199,7 +199,7 @@ def act_on_page(
     def page(status: int, typed: QueryDict | None, **details: Any) -> HttpResponse:
         form = build_form(
             takes,
-            button=what.title,
+            button=str(what.title),
             reader=reader,
             typed=typed,
             initial=initial,

@@ -151,11 +151,11 @@ class ActionSchema(AutoSchema):
         return self.does.name
 
     def get_summary(self) -> str:
-        return self.does.title
+        return str(self.does.title)
 
     def get_description(self) -> str:  # type: ignore[override]
         roles = ", ".join(sorted(role.value for role in self.does.roles))
-        says = [getdoc(self.does.rule) or self.does.title, f"Roles: {roles}."]
+        says = [getdoc(self.does.rule) or str(self.does.title), f"Roles: {roles}."]
         if self.does.decision:
             says.append("A decision: it needs a recent sign-in, or a token that may decide.")
         return "\n\n".join(says)

@@ -103,7 +103,7 @@ def flaws_of(
                 size_y=row.size_y,
                 depth=row.depth,
                 kind=kind.value,
-                kind_label=kind.label,
+                kind_label=str(kind.label),
                 found_by=row.found_by,
                 found_at=row.found_at,
                 run_id=row.run_id,

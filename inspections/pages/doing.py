@@ -41,7 +41,7 @@ def do(request: HttpRequest, action: str, pk: UUID) -> HttpResponse:
         request,
         action,
         target,
-        success=lambda done: told(what.title, done),
+        success=lambda done: told(str(what.title), done),
         to=to,
         cancel=to,
         initial=initial,

@@ -67,7 +67,7 @@ def specification_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list
 def _rules(terms: Terms, reader: Reader) -> list[tuple[str, object]]:
     limit = limit_of(terms)
     kinds = (
-        ", ".join(FlawKind(kind).label for kind in terms.counting_kinds)
+        ", ".join(str(FlawKind(kind).label) for kind in terms.counting_kinds)
         if terms.counting_kinds is not None
         else "all but false indication, destructive test spot, burned by test"
     )

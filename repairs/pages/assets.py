@@ -266,7 +266,7 @@ def set_aside_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     shown = [
         Aside(
             row,
-            REGISTRY[row.action].title if row.action in REGISTRY else row.action,
+            str(REGISTRY[row.action].title) if row.action in REGISTRY else row.action,
             [(name.replace("_", " "), str(value)) for name, value in row.payload.items()],
         )
         for row in rows[:200]
