@@ -87,6 +87,16 @@ class Action:
 REGISTRY: dict[str, Action] = {}
 
 
+Follow = Callable[["Acting"], None]
+FOLLOWING: list[Follow] = []
+
+
+def after_every_change(follow: Follow) -> Follow:
+    """Register what is derived anew after every change, inside its transaction, from the rows it changed."""
+    FOLLOWING.append(follow)
+    return follow
+
+
 def nothing_else(target: Any, given: Mapping[str, Any]) -> Iterable[UUID]:
     """The reach of most actions: the target's own record."""
     return ()
@@ -131,6 +141,7 @@ class Acting:
     _rows: dict[UUID, Row] = field(default_factory=dict)
     _told: list[tuple[UUID | None, Any]] = field(default_factory=list)
     said: list[Any] = field(default_factory=list)
+    _reached: dict[UUID, Row] = field(default_factory=dict)
 
     @property
     def id(self) -> UUID:
@@ -170,6 +181,15 @@ class Acting:
             self.refuse("why", say("Say why it is struck out."))
         struck: Any = row
         return self.amend(struck, struck_at=self.now, struck_by=self.person, struck_why=why.strip())
+
+    def reach(self, rows: Iterable[Row]) -> None:
+        """Note rows whose derived columns changed or may have: they are in no entry, but what follows looks at them."""
+        self._reached.update((row.pk, row) for row in rows)
+
+    @property
+    def changed(self) -> tuple[Row, ...]:
+        """Every row made, amended, struck out or reached by derivation."""
+        return (*self._rows.values(), *self._reached.values())
 
     @property
     def consequences(self) -> tuple[Any, ...]:
@@ -280,6 +300,8 @@ def _perform(
         made = what.rule(act, row, form.validated_data)
     except AlreadyRecorded as found:
         return Done("already", found.entry, None, (str(found),), (say(str(found)),))
+    for follow in FOLLOWING:
+        follow(act)
     entries = _write(act, row, own, records, heard, request_digest, sent_at)
     return Done("recorded", entries[0], made, act.consequences, tuple(act.said))
 

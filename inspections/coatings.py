@@ -200,6 +200,7 @@ class Coverage(models.Model):
     held_area = models.FloatField(default=0.0)
     pending_area = models.FloatField(default=0.0)
     lost_area = models.FloatField(default=0.0)
+    days = models.JSONField(default=dict, help_text="m² of what stands, by the asset's day on which it was first swept")
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["coating", "stage", "stretch"], name="coverage_stretch_once")]

@@ -6,10 +6,12 @@ recomputed whole from facts, never added to or subtracted from.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator
+from collections import defaultdict
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import NamedTuple, cast
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import shapely
@@ -247,6 +249,7 @@ def refresh(act: Acting, run: Run, touched: Iterable[Swath] = ()) -> None:
 def refresh_many(act: Acting, runs: Iterable[Run], touched: Iterable[Swath] = ()) -> None:
     """Settle runs and recompute each stretch that a changed or touched swath reaches, once."""
     by_run: dict[UUID, Run] = {run.pk: run for run in runs}
+    act.reach(by_run.values())
     reached: set[tuple[UUID, int]] = set()
     for swath in touched:
         reached.update(_stretches(swath))
@@ -272,17 +275,43 @@ def _stretches(swath: Swath) -> set[tuple[UUID, int]]:
     return {(swath.run_id, number) for number in range(swath.stretch_low, swath.stretch_high + 1)}
 
 
-def divided(stretch: Stretch) -> Ground:
-    """A stretch's ground divided from facts: the swaths that reach it, as they stand."""
-    ground = stretch.coating.zone.surface.stretches[stretch.number]
-    swaths = swaths_of(stretch.coating, stretch.stage).filter(
+def divided(stretch: Stretch) -> tuple[Ground, dict[str, float]]:
+    """A stretch's ground divided from facts: the swaths that reach it, as they stand; and what each day added (m2)."""
+    coating = stretch.coating
+    whole = coating.zone.surface.stretches[stretch.number]
+    reaching = swaths_of(coating, stretch.stage).filter(
         stretch_low__lte=stretch.number, stretch_high__gte=stretch.number
     )
-    return divide(ground, list(swaths.values_list("shape", "standing")))
+    swaths = list(reaching.values_list("shape", "standing", "ended_at"))
+    ground = divide(whole, [(shape, standing) for shape, standing, _ in swaths])
+    return ground, _by_day(whole, ground.stands, swaths, coating.zone.asset.zone_info)
+
+
+def _by_day(
+    whole: BaseGeometry,
+    stands: BaseGeometry,
+    swaths: Sequence[tuple[BaseGeometry, str, datetime]],
+    zone: ZoneInfo,
+) -> dict[str, float]:
+    """Area (m2) of standing ground by the day of the asset on which it was first swept; together all that stands."""
+    by_day: dict[str, list[BaseGeometry]] = defaultdict(list)
+    for shape, standing, ended_at in swaths:
+        if standing == Standing.STANDS:
+            by_day[ended_at.astimezone(zone).date().isoformat()].append(shape)
+    added: dict[str, float] = {}
+    so_far, before = EMPTY, 0.0
+    for number, day in enumerate(sorted(by_day), 1):
+        if number < len(by_day):
+            so_far = shapely.union_all([so_far, *by_day[day]])
+            area = shapely.intersection(so_far, whole).area
+        else:
+            area = stands.area
+        added[day], before = area - before, area
+    return added
 
 
 def recompute(stretch: Stretch) -> None:
-    ground = divided(stretch)
+    ground, days = divided(stretch)
     Coverage.objects.update_or_create(
         coating=stretch.coating,
         stage=stretch.stage,
@@ -296,6 +325,7 @@ def recompute(stretch: Stretch) -> None:
             "held_area": ground.held.area,
             "pending_area": ground.pending.area,
             "lost_area": ground.lost.area,
+            "days": days,
         },
     )
 
@@ -321,8 +351,12 @@ def differences(record: UUID) -> Iterator[Problem]:
 def _coverage_differences(coating: Coating, stage: str) -> Iterator[Problem]:
     stored = {row.stretch: row for row in Coverage.objects.filter(coating=coating, stage=stage)}
     for number in range(len(coating.zone.surface.stretches)):
-        ground = divided(Stretch(coating, stage, number))
+        ground, days = divided(Stretch(coating, stage, number))
         row = stored.get(number)
+        said = row.days if row else {}
+        if said.keys() != days.keys() or any(abs(said[day] - days[day]) >= SAME_SHAPE for day in days):
+            place = f"coating {coating.pk}, {stage}, stretch {number}"
+            yield Problem(Coverage._meta.db_table, place, "days", str(days), str(said))
         for column, shape in (
             ("found", ground.stands),
             ("held", ground.held),

@@ -13,6 +13,7 @@ from accounts.serving import PersonRead, RowRead, Rows, urls_of
 from inspections.flaws import Flaw, FlawKind
 from mapping.api import PlaneShapeField, X, Y
 from repairs import exports_api
+from repairs.board_api import BoardView
 from repairs.picture_api import GatesView, PictureView
 from repairs.release import Concession, Release
 from repairs.state import FlawStatus, PatchState, with_state, with_status
@@ -190,6 +191,7 @@ COLLECTIONS: tuple[type[Rows], ...] = (Flaws, Patches, Steps, Concessions, Relea
 urlpatterns = [
     *urls_of(*COLLECTIONS),
     *exports_api.urlpatterns,
+    path("board/", BoardView.as_view(), name="api_board"),
     path("zones/<uuid:pk>/picture/", PictureView.as_view(), name="api_zone_picture"),
     path("coatings/<uuid:pk>/gates/", GatesView.as_view(), name="api_gates"),
 ]

@@ -1,4 +1,4 @@
-"""Loads the app's actions into the registry."""
+"""Loads the app's actions into the registry, and keeps and proves what this app derives."""
 
 from __future__ import annotations
 
@@ -12,3 +12,9 @@ class RepairsConfig(AppConfig):
 
     def ready(self) -> None:
         import_module("repairs.actions")
+        from accounts.acting import after_every_change
+        from accounts.verify import register_derivation
+        from repairs.tallies import differences, refresh
+
+        after_every_change(refresh)
+        register_derivation("tallies", differences)

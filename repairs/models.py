@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from repairs.release import Concession, Release
+from repairs.tallies import Tally
 from repairs.work import Cycle, Patch, PatchFlaw, Retest, Step
 
-__all__ = ["Concession", "Cycle", "Patch", "PatchFlaw", "Release", "Retest", "Step"]
+__all__ = ["Concession", "Cycle", "Patch", "PatchFlaw", "Release", "Retest", "Step", "Tally"]

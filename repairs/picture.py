@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Protocol
 from uuid import UUID
 
 from django.utils import timezone
 
 from accounts.assets import Asset
+from accounts.wording import noted, say
 from inspections.coatings import Coating
 from inspections.specifications import Specification
 from inspections.terms import Stage, Terms
@@ -21,7 +23,7 @@ from mapping.zones import Zone
 from repairs import gates, ground
 from repairs.counting import FlawPicture, Marks, flaws_of, limit_of
 from repairs.feature_ground import FeaturesPicture, coverage_asked, features_at
-from repairs.gates import Gate, Whose, square_metres
+from repairs.gates import Facts, Gate, Whose, square_metres
 from repairs.gathered import Gathered, gather, with_what_is_shown
 from repairs.ground import ExcludedGround, GroundPicture, TestableGround, UndecidedExclusion
 from repairs.packs import PatchPicture, patches_of
@@ -83,6 +85,7 @@ class ZonePicture:
     patches: tuple[PatchPicture, ...]
     thickness: ThicknessVerdict | None
     features: FeaturesPicture
+    facts: Facts
     gates: tuple[Gate, ...]
     release: ReleasePicture | None
     turn: Turn | None
@@ -150,7 +153,12 @@ def pictures_of(
 
     What a doubtful test leaves on flaws is left out: that is for the page of one zone.
     """
-    rows, now = gather(coatings), at or timezone.now()
+    return pictures_from(gather(coatings), at, area)
+
+
+def pictures_from(rows: Gathered, at: datetime | None = None, area: Area = square_metres) -> list[ZonePicture]:
+    """The same from rows that are gathered already."""
+    now = at or timezone.now()
     return [_picture(coating, rows, None, now, area, {}) for coating in rows.coatings.values()]
 
 
@@ -189,7 +197,8 @@ def _picture(
     facts = facts_of(coating, rows, Seen(at, asked, testable, flaws, patches, final_contract, thickness, marked))
     judged = tuple(gates.gates(facts, area))
     open_flaws = sum(flaw.is_open for flaw in flaws)
-    release = _release(rows.releases.get(coating.pk, ()), judged)
+    (standing,) = rows.releases.get(coating.pk, ()) or (None,)  # the database keeps it to one
+    release = release_of(standing, judged)
     swept = any(not run.is_struck for run in rows.runs.get(coating.pk, ()))
     return ZonePicture(
         coating=coating,
@@ -212,10 +221,11 @@ def _picture(
         patches=patches,
         thickness=thickness,
         features=features_at(coating, rows, stage.name),
+        facts=facts,
         gates=judged,
         release=release,
-        turn=_turn(judged) if swept else Turn("crew", coating.begun_at, "Not swept yet: no run has been made."),
-        sentence=_sentence(zone, left, open_flaws, judged, release, area) if swept else "Not swept yet.",
+        turn=turn_of(judged) if swept else not_swept(coating),
+        sentence=sentence_of(zone, left, open_flaws, judged, release, area) if swept else say(NOT_SWEPT),
     )
 
 
@@ -237,15 +247,23 @@ def _counts(terms: Terms, flaws: Sequence[FlawPicture], found: GroundPicture) ->
     )
 
 
-def _release(standing: Sequence[Release], judged: Sequence[Gate]) -> ReleasePicture | None:
-    if not standing:
+def release_of(row: Release | None, judged: Sequence[Gate]) -> ReleasePicture | None:
+    """The standing release beside the gates as they are judged now."""
+    if row is None:
         return None
-    (row,) = standing  # the database keeps it to one
     shut = tuple(gate for gate in judged if gate.state != "green")
     return ReleasePicture(row.pk, row.owner.name, row.at, row.conditions, row.head_seq, row.head_hash, shut)
 
 
-def _turn(judged: Sequence[Gate]) -> Turn | None:
+NOT_SWEPT = noted("Not swept yet.")
+
+
+def not_swept(coating: Coating) -> Turn:
+    """Whose turn it is before the first run."""
+    return Turn("crew", coating.begun_at, say("Not swept yet: no run has been made."))
+
+
+def turn_of(judged: Sequence[Gate]) -> Turn | None:
     """The first gate that is not green and waits for somebody."""
     for gate in judged:
         if gate.state != "green" and gate.whose is not None:
@@ -253,9 +271,22 @@ def _turn(judged: Sequence[Gate]) -> Turn | None:
     return None
 
 
-def _sentence(
+class Untested(Protocol):
+    """What is left to test, in m2: ground as left, or a tally of it."""
+
+    @property
+    def gap_m2(self) -> float: ...
+    @property
+    def lost_m2(self) -> float: ...
+    @property
+    def held_m2(self) -> float: ...
+    @property
+    def pending_m2(self) -> float: ...
+
+
+def sentence_of(
     zone: Zone,
-    left: GroundPicture,
+    left: Untested,
     open_flaws: int,
     judged: Sequence[Gate],
     release: ReleasePicture | None,
@@ -275,7 +306,7 @@ def _sentence(
     return f"Not ready to release. {stands_in_the_way}"
 
 
-def _in_the_way(left: GroundPicture, open_flaws: int, judged: Sequence[Gate], area: Area) -> str:
+def _in_the_way(left: Untested, open_flaws: int, judged: Sequence[Gate], area: Area) -> str:
     shut = {gate.code: gate for gate in judged if gate.state != "green"}
     parts = []
     if "coverage" in shut:

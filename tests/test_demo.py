@@ -19,6 +19,7 @@ from accounts import verify
 from accounts.assets import Asset
 from accounts.people import Organisation, Person
 from accounts.record import Entry
+from inspections.coatings import Coating
 from inspections.flaws import Flaw
 from inspections.runs import Run, Standing, Swath
 from inspections.sheetfile import read_sheet
@@ -30,6 +31,7 @@ from repairs.demo.files import shifted
 from repairs.demo.setting import ADMIN, FIXTURES, MAIN, PASSWORD, PEOPLE, Setting
 from repairs.picture import ZonePicture, asset_pictures, zone_picture, zone_picture_at
 from repairs.state import PatchState
+from tests.repairs.board_agrees import check
 from tests.repairs.test_wound_back import told
 
 # Loading takes long, so one worker does it once for all.
@@ -200,3 +202,9 @@ def test_every_zone_wound_back_to_this_moment_is_as_it_stands(pictures: dict[int
     now = timezone.now()
     for coating in (picture.coating for picture in pictures.values()):
         assert told(zone_picture_at(coating, now)) == told(zone_picture(coating, at=now)), coating.zone.name
+
+
+def test_the_board_tells_of_each_zone_what_its_page_tells(loaded: str) -> None:
+    reader = Person.objects.get(email="observer@example.test")
+
+    assert check(reader, timezone.now()) == Coating.objects.filter(ended_at=None).count()

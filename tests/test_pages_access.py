@@ -42,6 +42,8 @@ page                     on             method nobody observer crew lead contrac
 front                    -              GET    200    302      302  302  302        302   302   302
 today                    -              GET    302    200      200  200  200        200   200   200
 assets                   -              GET    302    200      200  200  200        200   200   200
+board                    -              GET    302    200      200  200  200        200   200   200
+board_asset              asset          GET    302    200      200  200  200        200   200   404
 organisations            -              GET    302    302      302  302  302        302   302   200
 settings                 -              GET    302    200      200  200  200        200   200   200
 own_units                -              GET    302    200      200  200  200        200   200   200

@@ -104,6 +104,7 @@ OTHER_READS = {
     "assets/<uuid:pk>/files/csv/": "read_asset_csv",
     "assets/<uuid:pk>/files/geojson/": "read_asset_geojson",
     "assets/<uuid:pk>/files/xlsx/": "read_asset_xlsx",
+    "board/": "read_board",
     "coatings/<uuid:pk>/gates/": "read_coating_gates",
     "me/": "read_me",
     "records/<uuid:pk>/": "read_record",
