@@ -7,6 +7,9 @@ import pytest
 from accounts import evidence, guards
 from accounts.rows import Row
 from accounts.verify import verify
+from inspections.coatings import Coating
+from repairs import tallies
+from repairs.gathered import with_what_is_shown
 from tests.api.conftest import World, own, worlds
 from tests.factories import recorded
 from tests.proofs import unnamed_changes, unrefused
@@ -17,12 +20,13 @@ __all__ = ["own", "worlds"]  # fixtures: rows of nearly every table, told throug
 
 @pytest.fixture
 def rows(own: World) -> dict[str, Row]:
-    """The last row of every recorded table; rows put in without an action get the entry they lack."""
+    """The last row of every recorded table; rows put in without an action get the entry and the tally they lack."""
     releasable_scene()
     evidence.keep(b"%PDF-1.7")
     lacking = {(problem.table, problem.row) for problem in verify() if problem.column == "id"}
     stored = [row for model in guards.recorded_models() for row in model._base_manager.order_by("pk")]
     recorded(*(row for row in stored if (row._meta.db_table, str(row.pk)) in lacking))
+    tallies.write(with_what_is_shown(Coating.objects.filter(ended_at=None)))
     return {row._meta.label: row for row in stored}
 
 
