@@ -308,6 +308,12 @@ def svg(chart: Chart) -> str:
     )
 
 
+def swatch(style: Style) -> str:
+    """A small picture of one kind of ground, for a key whose words stand beside it."""
+    body = "".join(map(_svg_item, _ground(Box(1, 1, 26, 14, style))))
+    return f'<svg class="board-swatch" width="28" height="16" viewBox="0 0 28 16" aria-hidden="true">{body}</svg>'
+
+
 def _svg_item(item: Item) -> str:
     if isinstance(item, Label):
         soft = ' class="soft"' if item.soft else ""

@@ -48,6 +48,8 @@ class Drawn(NamedTuple):
     svg: SafeString
     head: Sequence[str]
     rows: Sequence[Sequence[str]]
+    key: str = ""
+    swatches: Sequence[tuple[SafeString, str]] = ()
 
 
 class Line(NamedTuple):
@@ -214,7 +216,11 @@ def _density_chart(rows: Sequence[AssetRow | ZoneRow], units: Units) -> list[Dra
     ]  # fmt: skip
     head = (_("Where"), say("Flaws per {per}", per=units.per), _("95 % interval"), _("Allowed"), _("Contract line"))
     title = say("Flaws per {per}, as found", per=units.per)
-    return [Drawn(title, _svg(charts.density_chart(marked, units.per)), head, table)]
+    key = _(
+        "Line: 95 % interval. Disc: contract line kept. Triangle: exceeded (of an asset: by one of its zones). "
+        "Dashes: what is allowed. The count decides, the interval never does."
+    )
+    return [Drawn(title, _svg(charts.density_chart(marked, units.per)), head, table, key)]
 
 
 def _kept(row: AssetRow | ZoneRow) -> bool | None:
@@ -242,7 +248,12 @@ def _area_chart(rows: Sequence[AssetRow | ZoneRow], units: Units) -> Drawn:
     decimals = 0 if units.us else 1
     table = [(row.name, *(f"{part:.{decimals}f}" for part in row[1:])) for row in bars]
     title = say("Ground as left, {unit}", unit=units.area_unit)
-    return Drawn(title, _svg(charts.area_chart(bars, units.area_unit)), head, table)
+    # the names of the columns are the words of the key
+    swatches = [
+        (mark_safe(charts.swatch(style)), words)  # noqa: S308 - no text in it
+        for style, words in zip(charts.GROUNDS, head[1:], strict=True)
+    ]
+    return Drawn(title, _svg(charts.area_chart(bars, units.area_unit)), head, table, swatches=swatches)
 
 
 def _progress_chart(steps: Sequence[Step], units: Units) -> Drawn:

@@ -314,6 +314,10 @@ def test_a_person_with_us_units_reads_square_feet() -> None:
     assert "m²" not in page
 
 
+def test_todays_page_of_the_owner_leads_to_the_board() -> None:
+    assert f'href="{reverse("board")}"' in page_of(half_done(), reverse("today"))
+
+
 def test_an_address_with_nonsense_shows_the_board() -> None:
     scene = half_done()
 
