@@ -249,10 +249,7 @@ def _area_chart(rows: Sequence[AssetRow | ZoneRow], units: Units) -> Drawn:
     table = [(row.name, *(f"{part:.{decimals}f}" for part in row[1:])) for row in bars]
     title = say("Ground as left, {unit}", unit=units.area_unit)
     # the names of the columns are the words of the key
-    swatches = [
-        (mark_safe(charts.swatch(style)), words)  # noqa: S308 - no text in it
-        for style, words in zip(charts.GROUNDS, head[1:], strict=True)
-    ]
+    swatches = [(mark_safe(charts.swatch(style)), words) for style, words in zip(charts.GROUNDS, head[1:], strict=True)]
     return Drawn(title, _svg(charts.area_chart(bars, units.area_unit)), head, table, swatches=swatches)
 
 
