@@ -17,16 +17,16 @@ from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 from uuid import UUID
 
-from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
-from django.utils import timezone, translation
+from django.utils import timezone
 from django.utils.functional import Promise
 from rest_framework import serializers
 from rest_framework.exceptions import APIException, NotFound, PermissionDenied, ValidationError
 
 from accounts import access, record
 from accounts.ids import new_id
+from accounts.languages import kept_in_english
 from accounts.people import Organisation, Person, Role
 from accounts.rows import Row, Strikeable
 from accounts.sync import set_aside
@@ -203,7 +203,7 @@ class Acting:
         """
         if isinstance(what, str | Promise):
             self.said.append(say(str(what), **gaps))
-            with translation.override(settings.LANGUAGE_CODE):
+            with kept_in_english():
                 self._told.append((on, say(str(what), **gaps)))
         else:
             self.said.append(what)

@@ -58,6 +58,11 @@ def moment_words(moment: datetime) -> str:
     return date_format(moment, say("j F, H:i") if this_year else say("j F Y, H:i"))
 
 
+def kept_in_english() -> Any:
+    """A context for words that are stored or hashed: they are the same whoever acts."""
+    return translation.override(settings.LANGUAGE_CODE)
+
+
 def spoken_to(person: Any) -> Any:
     """A context in which `say` speaks the person's language; whoever chose none is spoken to as the one who acts."""
     return translation.override(person.language or translation.get_language())

@@ -13,6 +13,7 @@ import shapely
 from scipy.spatial import cKDTree  # type: ignore[import-untyped]
 from shapely.geometry.base import BaseGeometry
 
+from accounts.wording import noted, say
 from inspections.coatings import Coating
 from inspections.flaws import NEVER_COUNT, Flaw, FlawKind
 from inspections.runs import Run
@@ -25,9 +26,9 @@ from repairs.state import OPEN_STATUSES, FlawStatus, PatchState, flaw_status
 Marks = Mapping[UUID, tuple[str, ...]]
 
 _PURPOSE_WORDS: Mapping[str, str] = {
-    Run.Purpose.AUDIT: "found by an audit",
-    Run.Purpose.RETEST: "found at a retest",
-    Run.Purpose.VISUAL: "found in a visual run",
+    Run.Purpose.AUDIT: noted("found by an audit"),
+    Run.Purpose.RETEST: noted("found at a retest"),
+    Run.Purpose.VISUAL: noted("found in a visual run"),
 }
 
 
@@ -131,22 +132,26 @@ def _status(row: Flaw, statuses: Mapping[UUID, FlawStatus]) -> FlawStatus:
 def _why_not(row: Flaw, kind: FlawKind, terms: Terms, stage: str, covered: bool) -> str:
     """Why a flaw does not count as found at the stage; empty when it does."""
     if row.struck_at is not None:
-        return "struck out"
+        return say("struck out")
     if row.same_as is not None:
-        return f"the same as {row.same_as.tag}"
+        return say("the same as {tag}", tag=row.same_as.tag)
     if not _kind_counts(kind, terms):
-        return f"{kind.label} does not count"
+        return say("{kind} does not count", kind=kind.label)
     if row.run.purpose != Run.Purpose.SURVEY:
-        return _PURPOSE_WORDS[row.run.purpose]
+        return say(_PURPOSE_WORDS[row.run.purpose])
     if row.run.stage != stage:
-        return f"found at the stage {row.run.stage}"
+        return say("found at the stage {stage}", stage=row.run.stage)
     if terms.method != "visual" and row.found_by != Flaw.FoundBy.ELECTRICAL:
-        return f"found by {row.get_found_by_display()} means"
+        return say("found by {found_by} means", found_by=row.get_found_by_display())
     if row.run.method != terms.method:
-        return f"found by {METHODS[row.run.method]}, {METHODS[terms.method]} is specified"
+        return say(
+            "found by {method}, {asked} is specified",
+            method=say(METHODS[row.run.method]),
+            asked=say(METHODS[terms.method]),
+        )
     if row.run.struck_at is not None:
-        return "its run is struck out"
-    return "" if covered else "outside standing coverage"
+        return say("its run is struck out")
+    return "" if covered else say("outside standing coverage")
 
 
 def _kind_counts(kind: str, terms: Terms) -> bool:
@@ -163,7 +168,7 @@ def _merged(surface: Surface, listed: list[FlawPicture]) -> tuple[FlawPicture, .
         return tuple(listed)
     for index, first in _found_again(surface, [listed[index] for index in counted]).items():
         again, original = listed[counted[index]], listed[counted[first]]
-        why_not = f"found again within the joint uncertainty: the same as {original.tag}"
+        why_not = say("found again within the joint uncertainty: the same as {tag}", tag=original.tag)
         # One that is repaired or conceded speaks for itself only: what is found there afterwards is open.
         same_as = original.tag if original.is_open else again.same_as
         listed[counted[index]] = replace(again, counted=False, same_as=same_as, why_not=why_not)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal, NamedTuple
 
-from accounts.wording import say
+from accounts.wording import noted, say, say_many
 from inspections.thickness import ThicknessVerdict
 from mapping.density import ContractVerdict
 from repairs.feature_gate import FeatureCoverage, judge_features
@@ -131,7 +131,7 @@ class _Finding(NamedTuple):
 def square_metres(area_m2: float) -> str:
     """Return an area in words, e.g. '21.4 m²'; what would read as zero keeps its square cm."""
     if 0 < area_m2 < 0.05:
-        return f"{area_m2 * 1e4:.0f} cm²" if area_m2 >= SMALLEST_PART_M2 else "under 1 cm²"
+        return say("{area_m2:.0f} cm²", area_m2=area_m2 * 1e4) if area_m2 >= SMALLEST_PART_M2 else say("under 1 cm²")
     return f"{area_m2:.1f} m²"
 
 
@@ -142,7 +142,7 @@ def gates(facts: Facts, area: Callable[[float], str] = square_metres) -> list[Ga
     red: no green without a date and a name. A concession turns any gate that is not green into
     green and says so; it stays listed as the gate's evidence.
     """
-    return [_gate(code, name, judge(facts, area), facts) for code, name, judge in _GATES]
+    return [_gate(code, say(name), judge(facts, area), facts) for code, name, judge in _GATES]
 
 
 def may_release(judged: list[Gate]) -> bool:
@@ -154,14 +154,14 @@ def _gate(code: str, name: str, finding: _Finding, facts: Facts) -> Gate:
     evidence = facts.evidence.get(code, ())
     since = facts.since.get(code)
     if finding.state == "green" and not evidence:
-        sentence = f"{finding.sentence} But no name and date stand behind it yet."
+        sentence = say("{sentence} But no name and date stand behind it yet.", sentence=finding.sentence)
         finding = _Finding("red", sentence, "lead")
     if finding.state != "green" and (conceded := facts.concessions.get(code)):
         because = conceded.because.rstrip(". ")
         sentence = say("Conceded because {because}. {finding}", because=because, finding=finding.sentence)
         proof = (
             *evidence,
-            Evidence(conceded.who, conceded.when, f"conceded because {because}"),
+            Evidence(conceded.who, conceded.when, say("conceded because {because}", because=because)),
         )
         return Gate(code, name, "green", sentence, None, conceded.when, proof)
     if finding.state == "green":
@@ -171,13 +171,19 @@ def _gate(code: str, name: str, finding: _Finding, facts: Facts) -> Gate:
 
 def _coverage(facts: Facts, area: Callable[[float], str]) -> _Finding:
     if not facts.coverage:
-        return _Finding("red", "No coverage is recorded.", "crew")
+        return _Finding("red", say("No coverage is recorded."), "crew")
     short = [row for row in facts.coverage if not _covered(row)]
     if not short:
         done = "; ".join(
-            f"{row.stage}: {area(row.stands_m2)} of {area(row.testable_m2)} tested, {row.seen}"
+            say(
+                "{stage}: {area} of {area_2} tested, {seen}",
+                stage=row.stage,
+                area=area(row.stands_m2),
+                area_2=area(row.testable_m2),
+                seen=say(row.seen),
+            )
             if row.testable_m2
-            else f"{row.stage}: nothing to test"
+            else say("{stage}: nothing to test", stage=row.stage)
             for row in facts.coverage
         )
         return _Finding("green", f"{_capital(done)}.")
@@ -196,18 +202,32 @@ def _covered(row: StageCoverage) -> bool:
 
 def _short_words(row: StageCoverage, area: Callable[[float], str]) -> str:
     parts = (
-        (row.gap_m2, "never swept"),
-        (row.lost_m2, "lost"),
-        (row.held_m2, "held"),
-        (row.pending_m2, "pending"),
+        (row.gap_m2, say("never swept")),
+        (row.lost_m2, say("lost")),
+        (row.held_m2, say("held")),
+        (row.pending_m2, say("pending")),
     )
     listed = ", ".join(f"{area(part)} {word}" for part, word in parts if part > 0)
     untested = area(sum(part for part, _ in parts))
     if row.required_percent >= 100:
-        holes = _count(row.holes, "place", "places")
-        return f"{row.stage}, {row.seen}: {untested} not tested in {holes} ({listed})."
+        holes = say_many("{count} place", "{count} places", row.holes)
+        return say(
+            "{stage}, {seen}: {untested} not tested in {holes} ({listed}).",
+            stage=row.stage,
+            seen=say(row.seen),
+            untested=untested,
+            holes=holes,
+            listed=listed,
+        )
     share = 100 * row.stands_m2 / row.testable_m2
-    return f"{row.stage}, {row.seen}: {share:.1f} % tested, {row.required_percent:g} % asked ({listed})."
+    return say(
+        "{stage}, {seen}: {share:.1f} % tested, {required_percent:g} % asked ({listed}).",
+        stage=row.stage,
+        seen=say(row.seen),
+        share=share,
+        required_percent=row.required_percent,
+        listed=listed,
+    )
 
 
 def _features(facts: Facts, _area: Callable[[float], str]) -> _Finding:
@@ -217,36 +237,53 @@ def _features(facts: Facts, _area: Callable[[float], str]) -> _Finding:
 def _nothing_open(facts: Facts, _area: Callable[[float], str]) -> _Finding:
     held, pending = facts.held_swaths, facts.pending_swaths
     if held:
-        more = f", {_count(pending, 'waits', 'wait')} for a check" if pending else ""
-        sentence = f"{_count(held, 'swath is', 'swaths are')} held for a decision{more}."
+        sentence = say_many("{count} swath is held for a decision", "{count} swaths are held for a decision", held)
+        if pending:
+            sentence += ", " + say_many("{count} waits for a check", "{count} wait for a check", pending)
+        sentence += "."
         return _Finding("red", sentence, "owner")
     if pending:
-        sentence = f"{_count(pending, 'swath waits', 'swaths wait')} for the next check."
+        sentence = say_many(
+            "{count} swath waits for the next check.", "{count} swaths wait for the next check.", pending
+        )
         return _Finding("waits", sentence, "crew")
-    return _Finding("green", "Nothing is pending or held.")
+    return _Finding("green", say("Nothing is pending or held."))
 
 
 def _runs_closed(facts: Facts, _area: Callable[[float], str]) -> _Finding:
     if facts.open_runs:
-        count = _count(len(facts.open_runs), "test run is", "test runs are")
-        return _Finding("red", f"{count} not closed: {_names(facts.open_runs)}.", "crew")
-    return _Finding("green", "All test runs are closed.")
+        sentence = say_many(
+            "{count} test run is not closed: {names}.",
+            "{count} test runs are not closed: {names}.",
+            len(facts.open_runs),
+            names=_names(facts.open_runs),
+        )
+        return _Finding("red", sentence, "crew")
+    return _Finding("green", say("All test runs are closed."))
 
 
 def _exclusions(facts: Facts, _area: Callable[[float], str]) -> _Finding:
     if facts.undecided_exclusions:
-        count = _count(len(facts.undecided_exclusions), "exclusion waits", "exclusions wait")
-        names = _names(facts.undecided_exclusions)
-        return _Finding("red", f"{count} for a decision: {names}.", "owner")
-    return _Finding("green", "Every exclusion is decided.")
+        sentence = say_many(
+            "{count} exclusion waits for a decision: {names}.",
+            "{count} exclusions wait for a decision: {names}.",
+            len(facts.undecided_exclusions),
+            names=_names(facts.undecided_exclusions),
+        )
+        return _Finding("red", sentence, "owner")
+    return _Finding("green", say("Every exclusion is decided."))
 
 
 def _classified(facts: Facts, _area: Callable[[float], str]) -> _Finding:
     if facts.unclassified_flaws:
-        count = _count(len(facts.unclassified_flaws), "indication is", "indications are")
-        names = _names(facts.unclassified_flaws)
-        return _Finding("red", f"{count} not yet looked at: {names}.", "crew")
-    return _Finding("green", "Every flaw is classified.")
+        sentence = say_many(
+            "{count} indication is not yet looked at: {names}.",
+            "{count} indications are not yet looked at: {names}.",
+            len(facts.unclassified_flaws),
+            names=_names(facts.unclassified_flaws),
+        )
+        return _Finding("red", sentence, "crew")
+    return _Finding("green", say("Every flaw is classified."))
 
 
 def _patches(facts: Facts, _area: Callable[[float], str]) -> _Finding:
@@ -255,94 +292,109 @@ def _patches(facts: Facts, _area: Callable[[float], str]) -> _Finding:
         by_state.setdefault(patch.state, []).append(patch.name)
     parts = []
     whose: Whose | None = None
-    turns: tuple[tuple[PatchState, str, Whose], ...] = (
-        ("to do", "not begun", "contractor"),
-        ("failed", "failed the retest", "contractor"),
-        ("begun", "begun", "contractor"),
-        ("ready for retest", "ready for retest", "crew"),
+    turns: tuple[tuple[PatchState, Whose], ...] = (
+        ("to do", "contractor"),
+        ("failed", "contractor"),
+        ("begun", "contractor"),
+        ("ready for retest", "crew"),
     )
     if facts.loose_flaws:
-        count = _count(len(facts.loose_flaws), "open flaw is", "open flaws are")
-        parts.append(f"{count} in no patch: {_names(facts.loose_flaws)}")
+        loose = say_many(
+            "{count} open flaw is in no patch", "{count} open flaws are in no patch", len(facts.loose_flaws)
+        )
+        parts.append(f"{loose}: {_names(facts.loose_flaws)}")
         whose = "lead"
-    for state, words, turn in turns:
+    for state, turn in turns:
         if names := by_state.get(state):
-            parts.append(f"{_count(len(names), 'patch', 'patches')} {words}: {_names(names)}")
+            parts.append(f"{_in_state(state, len(names))}: {_names(names)}")
             whose = whose or turn
     if parts:
         return _Finding("red", f"{_capital('; '.join(parts))}.", whose)
     accepted = len(by_state.get("accepted", ()))
     conceded = len(by_state.get("conceded", ()))
     if not facts.patches:
-        return _Finding("green", "No patch is asked for, no flaw is open.")
-    more = f", {conceded} conceded" if conceded else ""
-    return _Finding("green", f"{_count(accepted, 'patch', 'patches')} accepted{more}.")
+        return _Finding("green", say("No patch is asked for, no flaw is open."))
+    sentence = say_many("{count} patch accepted", "{count} patches accepted", accepted)
+    if conceded:
+        sentence += ", " + say_many("{count} conceded", "{count} conceded", conceded)
+    return _Finding("green", f"{sentence}.")
+
+
+def _in_state(state: PatchState, count: int) -> str:
+    return {
+        "to do": say_many("{count} patch not begun", "{count} patches not begun", count),
+        "failed": say_many("{count} patch failed the retest", "{count} patches failed the retest", count),
+        "begun": say_many("{count} patch begun", "{count} patches begun", count),
+        "ready for retest": say_many("{count} patch ready for retest", "{count} patches ready for retest", count),
+    }[state]
 
 
 def _contract(facts: Facts, _area: Callable[[float], str]) -> _Finding:
     line = facts.contract
     if line is None:
-        return _Finding("green", "The specification states no limit.")
+        return _Finding("green", say("The specification states no limit."))
     if line.verdict is None:
-        return _Finding("waits", "No verdict while nothing is tested.", "crew")
-    flaws = _count(line.count, "flaw", "flaws")
+        return _Finding("waits", say("No verdict while nothing is tested."), "crew")
+    flaws = say_many("{count} flaw found", "{count} flaws found", line.count)
     if line.verdict == "kept":
-        return _Finding("green", f"{flaws} found, {line.allowed} allowed.")
-    return _Finding("red", f"{flaws} found, only {line.allowed} allowed.", "owner")
+        return _Finding("green", say("{flaws}, {allowed} allowed.", flaws=flaws, allowed=line.allowed))
+    return _Finding("red", say("{flaws}, only {allowed} allowed.", flaws=flaws, allowed=line.allowed), "owner")
 
 
 def _thickness(facts: Facts, _area: Callable[[float], str]) -> _Finding:
     verdict = facts.thickness
     if verdict is None:
-        return _Finding("green", "The specification asks for no thickness.")
+        return _Finding("green", say("The specification asks for no thickness."))
     if verdict.verdict == "accepted":
-        return _Finding(
-            "green",
-            f"{_count(len(verdict.areas), 'area measurement', 'area measurements')} accepted.",
-        )
+        count = len(verdict.areas)
+        sentence = say_many("{count} area measurement accepted.", "{count} area measurements accepted.", count)
+        return _Finding("green", sentence)
     if verdict.verdict == "not judged":
-        return _Finding("red", f"Not judged: {'; '.join(verdict.missing)}.", "crew")
+        return _Finding("red", say("Not judged: {missing}.", missing="; ".join(verdict.missing)), "crew")
     failed = [
-        f"{f'area {result.area}: ' if result.area else ''}{line}"
+        say("area {area}: {line}", area=result.area, line=line) if result.area else line
         for result in verdict.areas
         if result.verdict == "not accepted"
         for line in result.arithmetic
         if "outside" in line
     ]
-    return _Finding("red", f"Not accepted: {'; '.join(failed)}.", "owner")
+    return _Finding("red", say("Not accepted: {failed}.", failed="; ".join(failed)), "owner")
 
 
 def _sheets(facts: Facts, _area: Callable[[float], str]) -> _Finding:
     if facts.sheets_out:
-        count = _count(len(facts.sheets_out), "field sheet is", "field sheets are")
-        return _Finding("red", f"{count} still out: {_names(facts.sheets_out)}.", "crew")
-    return _Finding("green", "All field sheets are handed in.")
+        sentence = say_many(
+            "{count} field sheet is still out: {names}.",
+            "{count} field sheets are still out: {names}.",
+            len(facts.sheets_out),
+            names=_names(facts.sheets_out),
+        )
+        return _Finding("red", sentence, "crew")
+    return _Finding("green", say("All field sheets are handed in."))
 
 
 def _files(facts: Facts, _area: Callable[[float], str]) -> _Finding:
     if facts.files_awaited:
-        count = _count(facts.files_awaited, "photo or file has", "photos or files have")
-        return _Finding("red", f"{count} not arrived.", "crew")
-    return _Finding("green", "All photos and files have arrived.")
+        sentence = say_many(
+            "{count} photo or file has not arrived.", "{count} photos or files have not arrived.", facts.files_awaited
+        )
+        return _Finding("red", sentence, "crew")
+    return _Finding("green", say("All photos and files have arrived."))
 
 
 def _cure(facts: Facts, _area: Callable[[float], str]) -> _Finding:
     if facts.cured_at is None:
-        return _Finding("green", "Nothing has to cure.")
+        return _Finding("green", say("Nothing has to cure."))
     left = (facts.cured_at - facts.now).total_seconds()
     if left > 0:
-        hours = f"{left / 3600:.1f} h" if left < 48 * 3600 else f"{left / 86400:.1f} days"
-        return _Finding("waits", f"The last repair is cured in {hours}.")
-    return _Finding("green", "The last repair is cured.")
-
-
-def _count(number: int, one: str, many: str) -> str:
-    return f"{number} {one if number == 1 else many}"
+        hours = f"{left / 3600:.1f} h" if left < 48 * 3600 else say("{left:.1f} days", left=left / 86400)
+        return _Finding("waits", say("The last repair is cured in {hours}.", hours=hours))
+    return _Finding("green", say("The last repair is cured."))
 
 
 def _names(names: tuple[str, ...] | list[str], most: int = 5) -> str:
     listed = ", ".join(names[:most])
-    return f"{listed} and {len(names) - most} more" if len(names) > most else listed
+    return say("{listed} and {count} more", listed=listed, count=len(names) - most) if len(names) > most else listed
 
 
 def _capital(words: str) -> str:
@@ -351,18 +403,18 @@ def _capital(words: str) -> str:
 
 _Judge = Callable[[Facts, Callable[[float], str]], _Finding]
 _GATES: tuple[tuple[str, str, _Judge], ...] = (
-    ("runs_closed", "Test runs closed", _runs_closed),
-    ("sheets", "Field sheets handed in", _sheets),
-    ("files", "Evidence arrived", _files),
-    ("nothing_open", "Nothing pending or held", _nothing_open),
-    ("exclusions", "Exclusions decided", _exclusions),
-    ("coverage", "Required coverage", _coverage),
-    ("features", "Welds, edges, nozzles, brackets", _features),
-    ("classified", "Flaws classified", _classified),
-    ("contract", "Contract line", _contract),
-    ("thickness", "Thickness accepted", _thickness),
-    ("patches", "Patches accepted or conceded", _patches),
-    ("cure", "Cure date passed", _cure),
+    ("runs_closed", noted("Test runs closed"), _runs_closed),
+    ("sheets", noted("Field sheets handed in"), _sheets),
+    ("files", noted("Evidence arrived"), _files),
+    ("nothing_open", noted("Nothing pending or held"), _nothing_open),
+    ("exclusions", noted("Exclusions decided"), _exclusions),
+    ("coverage", noted("Required coverage"), _coverage),
+    ("features", noted("Welds, edges, nozzles, brackets"), _features),
+    ("classified", noted("Flaws classified"), _classified),
+    ("contract", noted("Contract line"), _contract),
+    ("thickness", noted("Thickness accepted"), _thickness),
+    ("patches", noted("Patches accepted or conceded"), _patches),
+    ("cure", noted("Cure date passed"), _cure),
 )
 CODES: tuple[str, ...] = tuple(code for code, _, _ in _GATES)
 NAMES: dict[str, str] = {code: name for code, name, _ in _GATES}

@@ -12,6 +12,7 @@ from uuid import UUID
 
 from shapely.geometry.base import BaseGeometry
 
+from accounts.wording import say
 from inspections.coatings import Coating
 from inspections.terms import Terms
 from repairs import timing
@@ -171,7 +172,7 @@ def _patch(
         number=patch.number,
         name=str(patch),
         state=state,
-        label=state.label,
+        label=str(state.label),
         since=_since(patch, state, last, current, conceded),
         whose=_WHOSE.get(state),
         said=patch.said,
@@ -247,5 +248,5 @@ def _cycle(cycle: Cycle, terms: Terms, steps: Sequence[Step]) -> CyclePicture:
 
 def _words(step: Step, terms: Terms) -> str:
     if step.kind == Step.Kind.COATED and step.coat and step.coat <= len(terms.repair_coats):
-        return f"coat {step.coat}, {terms.repair_coats[step.coat - 1].name}"
-    return Step.Kind(step.kind).label
+        return say("coat {coat}, {name}", coat=step.coat, name=terms.repair_coats[step.coat - 1].name)
+    return str(Step.Kind(step.kind).label)

@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from accounts.wording import noted, say
 from mapping.density import AreaUnit, Exact, exact_area
 from mapping.surfaces.plane import Areal, Surface
 
@@ -52,11 +53,11 @@ def merge(footprints: Sequence[tuple[Hashable, Areal]], surface: Surface | None 
     """
     ids = [name for name, _ in footprints]
     if len(set(ids)) < len(ids):
-        raise ValueError("footprints hold an id twice; each must be given once")
+        raise ValueError(say("footprints hold an id twice; each must be given once"))
     shapes = np.array([shape for _, shape in footprints], dtype=object)
     for name, shape in footprints:
         if shape.is_empty or not shape.is_valid:
-            raise ValueError(f"footprint {name} is empty or crosses itself; it must be a valid area")
+            raise ValueError(say("footprint {name} is empty or crosses itself; it must be a valid area", name=name))
     group = list(range(len(ids)))
     for one, other in _joined_pairs(shapes, surface):
         first, second = sorted((_root(group, one), _root(group, other)))
@@ -123,11 +124,17 @@ class RecoatRule:
 
     def __post_init__(self) -> None:
         if self.area_percent is None and self.count is None:
-            raise ValueError("give area_percent or count; a rule without a limit decides nothing")
+            raise ValueError(say("give area_percent or count; a rule without a limit decides nothing"))
         if self.count is not None and (self.per is None or Fraction(self.per) <= 0 or self.count < 0):
-            raise ValueError(f"count is {self.count} per {self.per}; count must be from 0 up and per above 0")
+            raise ValueError(
+                say(
+                    "count is {count} per {per}; count must be from 0 up and per above 0",
+                    count=self.count,
+                    per=self.per,
+                )
+            )
         if self.area_percent is not None and Fraction(self.area_percent) <= 0:
-            raise ValueError(f"area_percent is {self.area_percent}; it must be above 0")
+            raise ValueError(say("area_percent is {area_percent}; it must be above 0", area_percent=self.area_percent))
 
 
 class RepairGround(NamedTuple):
@@ -157,14 +164,14 @@ class RecoatAnswer(NamedTuple):
 
 
 _AREA_WORDS: dict[AreaBasis, str] = {
-    "flaw": "area of the flaws",
-    "prepared": "prepared area",
-    "patch": "area of the finished patches",
+    "flaw": noted("area of the flaws"),
+    "prepared": noted("prepared area"),
+    "patch": noted("area of the finished patches"),
 }
 _WINDOW_WORDS: dict[Windows, str] = {
-    "exact": "zone as it is",
-    "down": "windows rounded down",
-    "up": "windows rounded up",
+    "exact": noted("zone as it is"),
+    "down": noted("windows rounded down"),
+    "up": noted("windows rounded up"),
 }
 
 
@@ -176,7 +183,7 @@ def spot_or_recoat(rule: RecoatRule, ground: RepairGround) -> RecoatAnswer:
     Raises ValueError where there is no testable area.
     """
     if not ground.testable_m2 > 0:
-        raise ValueError(f"testable_m2 is {ground.testable_m2}; it must be above 0")
+        raise ValueError(say("testable_m2 is {testable_m2}; it must be above 0", testable_m2=ground.testable_m2))
     by_area = tuple(_area_readings(rule, ground))
     by_count = tuple(_count_readings(rule, ground))
     rules = [readings for readings in (by_area, by_count) if readings]
@@ -203,10 +210,16 @@ def _area_readings(rule: RecoatRule, ground: RepairGround) -> Iterator[Reading]:
             reached = exact_area(area, "m2") >= limit
             yield Reading(
                 "area",
-                _AREA_WORDS[basis],
+                say(_AREA_WORDS[basis]),
                 reached,
-                f"{area:.4f} m² of {ground.testable_m2:.4f} m²; {float(percent):g} % is {float(limit):.4f} m²: "
-                f"{'reached' if reached else 'not reached'}",
+                say(
+                    "{area:.4f} m² of {testable:.4f} m²; {percent:g} % is {limit:.4f} m²: {reached}",
+                    area=area,
+                    testable=ground.testable_m2,
+                    percent=float(percent),
+                    limit=float(limit),
+                    reached=say("reached") if reached else say("not reached"),
+                ),
             )
 
 
@@ -226,8 +239,16 @@ def _count_readings(rule: RecoatRule, ground: RepairGround) -> Iterator[Reading]
             over = ground.spots > limit
             yield Reading(
                 "count",
-                _WINDOW_WORDS[windows],
+                say(_WINDOW_WORDS[windows]),
                 over,
-                f"{ground.spots} spots; {rule.count} per {float(Fraction(rule.per)):g} {unit} × {float(number):.4f} "
-                f"is {float(limit):.4f}: {'more' if over else 'not more'}",
+                say(
+                    "{spots} spots; {count} per {fraction:g} {unit} × {number:.4f} is {limit:.4f}: {more}",
+                    spots=ground.spots,
+                    count=rule.count,
+                    fraction=float(Fraction(rule.per)),
+                    unit=unit,
+                    number=float(number),
+                    limit=float(limit),
+                    more=say("more") if over else say("not more"),
+                ),
             )

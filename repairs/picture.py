@@ -11,7 +11,8 @@ from uuid import UUID
 from django.utils import timezone
 
 from accounts.assets import Asset
-from accounts.wording import noted, say
+from accounts.languages import day_words
+from accounts.wording import noted, say, say_many
 from inspections.coatings import Coating
 from inspections.specifications import Specification
 from inspections.terms import Stage, Terms
@@ -173,12 +174,12 @@ def _picture(
     covered = rows.coverage.get(coating.pk, ())
     found = {
         each.name: ground.picture_of(
-            surface, ground.found_ground(surface, covered, each.name, testable.shape), "as found"
+            surface, ground.found_ground(surface, covered, each.name, testable.shape), say("as found")
         )
         for each in terms.stages
     }
     left_ground = ground.left_ground(coating, rows, testable.shape, found[final.name].ground)
-    left = ground.picture_of(surface, left_ground, "as left")
+    left = ground.picture_of(surface, left_ground, say("as left"))
     asked = [
         (each.name, each.required_coverage_percent, left if each is final else found[each.name])
         for each in terms.stages
@@ -295,15 +296,22 @@ def sentence_of(
     """The plain verdict a page opens with."""
     stands_in_the_way = _in_the_way(left, open_flaws, judged, area)
     if release:
-        day = f"{release.at.astimezone(zone.asset.zone_info):%-d %B %Y}"
-        with_conditions = " with conditions" if release.conditions else ""
-        released = f"Released{with_conditions} on {day} by {release.owner}"
+        day = day_words(release.at.astimezone(zone.asset.zone_info))
+        released = (
+            say("Released with conditions on {day} by {owner}", day=day, owner=release.owner)
+            if release.conditions
+            else say("Released on {day} by {owner}", day=day, owner=release.owner)
+        )
         if not release.undermined:
             return f"{released}."
-        return f"{released}, but this does not hold any more. {stands_in_the_way}"
+        return say(
+            "{released}, but this does not hold any more. {stands_in_the_way}",
+            released=released,
+            stands_in_the_way=stands_in_the_way,
+        )
     if gates.may_release(list(judged)):
-        return "Ready to release. Every gate is green."
-    return f"Not ready to release. {stands_in_the_way}"
+        return say("Ready to release. Every gate is green.")
+    return say("Not ready to release. {stands_in_the_way}", stands_in_the_way=stands_in_the_way)
 
 
 def _in_the_way(left: Untested, open_flaws: int, judged: Sequence[Gate], area: Area) -> str:
@@ -311,14 +319,14 @@ def _in_the_way(left: Untested, open_flaws: int, judged: Sequence[Gate], area: A
     parts = []
     if "coverage" in shut:
         amounts = (
-            (left.gap_m2, "not swept"),
-            (left.lost_m2, "lost"),
-            (left.held_m2, "held"),
-            (left.pending_m2, "pending"),
+            (left.gap_m2, say("not swept")),
+            (left.lost_m2, say("lost")),
+            (left.held_m2, say("held")),
+            (left.pending_m2, say("pending")),
         )
         parts += [f"{area(amount)} {words}" for amount, words in amounts if amount >= gates.SMALLEST_PART_M2]
     if open_flaws:
-        parts.append(f"{open_flaws} {'flaw' if open_flaws == 1 else 'flaws'} open")
+        parts.append(say_many("{count} flaw open", "{count} flaws open", open_flaws))
     if parts:
         sentence = ", ".join(parts)
         return f"{sentence[:1].upper()}{sentence[1:]}."

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from accounts.units import FILM, read, to_si
+from accounts.wording import say
 from inspections import thickness
 from inspections.coatings import Coating, Spot
 from inspections.flaws import FlawKind
@@ -138,21 +139,29 @@ def _stage_coverage(stage: str, required: float, picture: GroundPicture) -> Stag
 def _evidence(coating: Coating, rows: Gathered, seen: Seen, runs: Sequence[Run]) -> dict[str, tuple[Evidence, ...]]:
     """The last word on each gate. Where a gate asks nothing, who handed in the last sheet stands for that."""
     specification, sheets = coating.specification, rows.sheets.get(coating.pk, ())
-    issued = Evidence(specification.issued_by.name, specification.issued_at, f"{specification} issued")
-    hand_in = _last(
-        Evidence(sheet.person.name, at, f"{sheet} handed in") for sheet in sheets if (at := sheet.handed_in_at)
+    issued = Evidence(
+        specification.issued_by.name,
+        specification.issued_at,
+        say("{specification} issued", specification=specification),
     )
-    closed = _last(Evidence(run.recorder.name, run.closed_at, f"{run} closed") for run in runs if run.closed_at)
-    decided = _last(Evidence(row.by.name, row.at, "exclusion decided") for row in seen.testable.decisions)
+    hand_in = _last(
+        Evidence(sheet.person.name, at, say("{sheet} handed in", sheet=sheet))
+        for sheet in sheets
+        if (at := sheet.handed_in_at)
+    )
+    closed = _last(
+        Evidence(run.recorder.name, run.closed_at, say("{run} closed", run=run)) for run in runs if run.closed_at
+    )
+    decided = _last(Evidence(row.by.name, row.at, say("exclusion decided")) for row in seen.testable.decisions)
     cured = [step for step in rows.steps.get(coating.pk, ()) if step.kind == Step.Kind.CURED]
     checked = _last(
         (
-            *_latest(rows.checks.get(coating.pk, ()), "check of the output"),
-            *_latest(rows.rulings.get(coating.pk, ()), "decision on ground"),
+            *_latest(rows.checks.get(coating.pk, ()), say("check of the output")),
+            *_latest(rows.rulings.get(coating.pk, ()), say("decision on ground")),
         )
     )
     spots = rows.spots.get(coating.pk, ())
-    measured = (Evidence(spots[-1].sheet.person.name, spots[-1].at, "thickness measured"),) if spots else ()
+    measured = (Evidence(spots[-1].sheet.person.name, spots[-1].at, say("thickness measured")),) if spots else ()
     settled = [
         Evidence(cycle.retester, cycle.settled_at, f"{patch.name} {cycle.outcome}")
         for patch in seen.patches
@@ -160,7 +169,9 @@ def _evidence(coating: Coating, rows: Gathered, seen: Seen, runs: Sequence[Run])
         if cycle.settled_at and cycle.retester
     ]
     settled += [
-        Evidence(row.owner, row.at, f"{patch.name} conceded") for patch in seen.patches if (row := patch.conceded)
+        Evidence(row.owner, row.at, say("{patch} conceded", patch=patch.name))
+        for patch in seen.patches
+        if (row := patch.conceded)
     ]
     return {
         "runs_closed": closed,
@@ -170,7 +181,7 @@ def _evidence(coating: Coating, rows: Gathered, seen: Seen, runs: Sequence[Run])
         "exclusions": decided or hand_in,
         "coverage": closed,
         "features": closed if seen.features else (issued,),
-        "classified": _latest(rows.looks.get(coating.pk, ()), "flaw classified") or hand_in,
+        "classified": _latest(rows.looks.get(coating.pk, ()), say("flaw classified")) or hand_in,
         "contract": (issued, *closed),
         "thickness": measured if seen.thickness else (issued,),
         "patches": _last(settled) or hand_in,

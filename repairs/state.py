@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Case, Exists, OuterRef, Q, QuerySet, Subquery, Value, When
 from django.db.models.functions import Coalesce
 from django.db.models.lookups import Exact
+from django.utils.translation import gettext_lazy as _
 
 from inspections.coatings import Coating
 from inspections.flaws import Classification, Flaw, FlawKind
@@ -35,27 +36,27 @@ if TYPE_CHECKING:
 
 
 class PatchState(models.TextChoices):
-    TO_DO = "to do", "to do"
-    BEGUN = "begun", "repair begun"
-    READY = "ready for retest", "ready for retest"
-    FAILED = "failed", "failed the retest"
-    RETEST_WAITS = "retest waits", "retested, the retest is pending or held"
-    REOPENED = "reopened", "reopened: its retest was lost"
-    ACCEPTED = "accepted", "accepted"
-    CONCEDED = "conceded", "conceded"
-    STRUCK = "struck out", "struck out"
+    TO_DO = "to do", _("to do")
+    BEGUN = "begun", _("repair begun")
+    READY = "ready for retest", _("ready for retest")
+    FAILED = "failed", _("failed the retest")
+    RETEST_WAITS = "retest waits", _("retested, the retest is pending or held")
+    REOPENED = "reopened", _("reopened: its retest was lost")
+    ACCEPTED = "accepted", _("accepted")
+    CONCEDED = "conceded", _("conceded")
+    STRUCK = "struck out", _("struck out")
 
 
 class FlawStatus(models.TextChoices):
     """Codes are those the drawing knows; labels are what people read."""
 
-    OPEN = "open", "open"
-    BEGUN = "begun", "repair begun"
-    READY = "ready", "ready for retest"
-    ACCEPTED = "accepted", "accepted"
-    CONCEDED = "conceded", "conceded"
-    FALSE = "false", "false indication"
-    STRUCK = "struck", "struck out"
+    OPEN = "open", _("open")
+    BEGUN = "begun", _("repair begun")
+    READY = "ready", _("ready for retest")
+    ACCEPTED = "accepted", _("accepted")
+    CONCEDED = "conceded", _("conceded")
+    FALSE = "false", _("false indication")
+    STRUCK = "struck", _("struck out")
 
 
 OPEN_STATUSES = frozenset({FlawStatus.OPEN, FlawStatus.BEGUN, FlawStatus.READY})

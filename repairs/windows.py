@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal, NamedTuple
 
+from accounts.wording import say
 from inspections.terms import RepairCoat
 
 StepKind = Literal["prepared", "coated", "cured", "handed over"]
@@ -33,12 +34,17 @@ class WorkRules:
 
     def __post_init__(self) -> None:
         if not self.coats:
-            raise ValueError("coats is empty; a repair needs at least one coat")
+            raise ValueError(say("coats is empty; a repair needs at least one coat"))
         for coat in self.coats:
             if coat.maximum_wait_h is not None and coat.maximum_wait_h < coat.minimum_wait_h:
                 raise ValueError(
-                    f"maximum_wait_h of {coat.name} is {coat.maximum_wait_h}; "
-                    f"it must not be below its minimum, {coat.minimum_wait_h}"
+                    say(
+                        "maximum_wait_h of {coat} is {maximum_wait_h}; it must not be below its minimum, "
+                        "{minimum_wait_h}",
+                        coat=coat.name,
+                        maximum_wait_h=coat.maximum_wait_h,
+                        minimum_wait_h=coat.minimum_wait_h,
+                    )
                 )
 
 
@@ -85,14 +91,21 @@ def next_step(rules: WorkRules, done: Iterable[StepDone], now: datetime) -> Next
     words = _words(rules, kind, coat)
     if opens_at is not None and now < opens_at:
         status: Status = "opens at"
-        sentence = f"{words} in {_hours(opens_at - now)}."
+        sentence = say("{words} in {hours}.", words=words, hours=_hours(opens_at - now))
     elif closes_at is None:
-        status, sentence = "workable now", f"{words} now."
+        status, sentence = "workable now", say("{words} now.", words=words)
     elif now <= closes_at:
-        status, sentence = "closes at", f"{words} now; {_hours(closes_at - now)} left."
+        status, sentence = (
+            "closes at",
+            say("{words} now; {hours} left.", words=words, hours=_hours(closes_at - now)),
+        )
     else:
         status = "missed"
-        sentence = f"{words} was due {_hours(now - closes_at)} ago: the window is missed, prepare the surface again."
+        sentence = say(
+            "{words} was due {hours} ago: the window is missed, prepare the surface again.",
+            words=words,
+            hours=_hours(now - closes_at),
+        )
     return NextStep(kind, coat, words, status, opens_at, closes_at, sentence)
 
 
@@ -106,11 +119,15 @@ def breaches(rules: WorkRules, done: Iterable[StepDone]) -> tuple[Breach, ...]:
         due = next_step(rules, steps[:index], step.at)
         name = _words(rules, step.kind, step.coat)
         if (due.kind, due.coat) != (step.kind, step.coat):
-            found.append(Breach(step, f"{name} came where this was next: {due.words}"))
+            found.append(Breach(step, say("{name} came where this was next: {due}", name=name, due=due.words)))
         elif due.opens_at is not None and due.status == "opens at":
-            found.append(Breach(step, f"{name} came {_hours(due.opens_at - step.at)} too early"))
+            found.append(
+                Breach(step, say("{name} came {hours} too early", name=name, hours=_hours(due.opens_at - step.at)))
+            )
         elif due.closes_at is not None and due.status == "missed":
-            found.append(Breach(step, f"{name} came {_hours(step.at - due.closes_at)} too late"))
+            found.append(
+                Breach(step, say("{name} came {hours} too late", name=name, hours=_hours(step.at - due.closes_at)))
+            )
     return tuple(found)
 
 
@@ -154,13 +171,13 @@ def _recoat_window(rules: WorkRules, step: StepDone) -> tuple[datetime, datetime
 
 def _words(rules: WorkRules, kind: NextKind, coat: int | None) -> str:
     if kind == "coated" and coat is not None and 1 <= coat <= len(rules.coats):
-        return f"Coat {coat} of {len(rules.coats)}, {rules.coats[coat - 1].name}"
+        return say("Coat {coat} of {count}, {name}", coat=coat, count=len(rules.coats), name=rules.coats[coat - 1].name)
     return {
-        "prepared": "Preparation",
-        "coated": f"Coat {coat}",
-        "cured": "Cure",
-        "handed over": "Handing over",
-        "retest": "Retest",
+        "prepared": say("Preparation"),
+        "coated": say("Coat {coat}", coat=coat),
+        "cured": say("Cure"),
+        "handed over": say("Handing over"),
+        "retest": say("Retest"),
     }[kind]
 
 
@@ -168,4 +185,4 @@ def _hours(wait: timedelta) -> str:
     minutes = round(wait.total_seconds() / 60)
     if minutes < 60:
         return f"{minutes} min"
-    return f"{minutes / 60:.1f} h" if minutes < 48 * 60 else f"{minutes / 1440:.1f} days"
+    return f"{minutes / 60:.1f} h" if minutes < 48 * 60 else say("{minutes:.1f} days", minutes=minutes / 1440)

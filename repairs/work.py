@@ -5,9 +5,11 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from accounts.people import Organisation
 from accounts.rows import Row, Strikeable
+from accounts.wording import say
 from inspections.coatings import Coating
 from inspections.flaws import Flaw
 from inspections.runs import Swath
@@ -40,7 +42,7 @@ class Patch(Row, Strikeable):
         ]
 
     def __str__(self) -> str:
-        return f"Patch {self.number}"
+        return say("Patch {number}", number=self.number)
 
 
 class PatchFlaw(Row, Strikeable):
@@ -67,9 +69,9 @@ class Cycle(Row):
     facts = ("patch", "number", "worker_org", "opened_at")
 
     class Outcome(models.TextChoices):
-        PASSED = "passed", "passed"
-        FAILED = "failed", "failed"
-        ABANDONED = "abandoned", "abandoned"
+        PASSED = "passed", _("passed")
+        FAILED = "failed", _("failed")
+        ABANDONED = "abandoned", _("abandoned")
 
     patch = models.ForeignKey(Patch, models.PROTECT, related_name="cycles")
     number = models.PositiveIntegerField()
@@ -100,7 +102,7 @@ class Cycle(Row):
         ]
 
     def __str__(self) -> str:
-        return f"{self.patch}, cycle {self.number}"
+        return say("{patch}, cycle {number}", patch=self.patch, number=self.number)
 
 
 class Step(Row, Strikeable):
@@ -110,14 +112,14 @@ class Step(Row, Strikeable):
     facts = ("cycle", "kind", "coat", "at", "by", "organisation", "product", "batch", "mixed_at", "wet", "dry", "note")
 
     class Kind(models.TextChoices):
-        PREPARED = "prepared", "prepared"
-        COATED = "coated", "coated"
-        CURED = "cured", "cured"
-        HANDED_OVER = "handed over", "handed over for retest"
+        PREPARED = "prepared", _("prepared")
+        COATED = "coated", _("coated")
+        CURED = "cured", _("cured")
+        HANDED_OVER = "handed over", _("handed over for retest")
 
     cycle = models.ForeignKey(Cycle, models.PROTECT, related_name="steps")
     kind = models.CharField(max_length=12, choices=Kind)
-    coat = models.PositiveSmallIntegerField(null=True, blank=True, help_text="1 is the first repair coat.")
+    coat = models.PositiveSmallIntegerField(null=True, blank=True, help_text=_("1 is the first repair coat."))
     at = models.DateTimeField()
     by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
     organisation = models.ForeignKey(Organisation, models.PROTECT, related_name="+")

@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from django.utils.functional import lazy
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied
 from shapely import intersects_xy
@@ -16,6 +18,7 @@ from shapely import intersects_xy
 from accounts import access
 from accounts.acting import Acting, action
 from accounts.people import Organisation, Person, Role
+from accounts.wording import say
 from inspections.flaws import Flaw, FlawKind
 from inspections.runs import Run, Swath
 from inspections.terms import METHODS
@@ -29,33 +32,39 @@ from repairs.work import Cycle, Patch, PatchFlaw, Retest, Step
 class SettleRetest(serializers.Serializer):
     private = ("witness",)
 
-    swath = serializers.UUIDField(label="Retest swath", help_text="A swath of a retest run that covers the patch.")
-    outcome = serializers.ChoiceField(choices=[("passed", "passed"), ("failed", "failed")], label="Outcome")
+    swath = serializers.UUIDField(
+        label=_("Retest swath"), help_text=_("A swath of a retest run that covers the patch.")
+    )
+    outcome = serializers.ChoiceField(choices=[("passed", _("passed")), ("failed", _("failed"))], label=_("Outcome"))
     witness = serializers.EmailField(
         required=False,
         allow_blank=True,
-        label="Witness",
-        help_text="Email; asked for when the worker's own firm retests.",
+        label=_("Witness"),
+        help_text=_("Email; asked for when the worker's own firm retests."),
     )
-    note = serializers.CharField(required=False, allow_blank=True, max_length=200, label="Note")
+    note = serializers.CharField(required=False, allow_blank=True, max_length=200, label=_("Note"))
 
 
 class AbandonCycle(serializers.Serializer):
-    why = serializers.CharField(max_length=200, label="Why the cycle is given up")
+    why = serializers.CharField(max_length=200, label=_("Why the cycle is given up"))
 
 
-@action("settle_retest", takes=SettleRetest, roles={Role.CREW, Role.CONTRACTOR}, on=Patch, title="Settle the retest")
+@action("settle_retest", takes=SettleRetest, roles={Role.CREW, Role.CONTRACTOR}, on=Patch, title=_("Settle the retest"))
 def settle_retest(act: Acting, patch: Patch, given: dict[str, Any]) -> Cycle:
     """Say whether the retest passed or failed, by the swath that covers the patch. Failed opens the next cycle."""
     passed = given["outcome"] == Cycle.Outcome.PASSED
     retester_org = retester_organisation(act.person, patch, act.device_at)
     now = work_state(patch)
     if now in (PatchState.TO_DO, PatchState.STRUCK, PatchState.FAILED) or (passed and now == PatchState.ACCEPTED):
-        act.refuse("outcome", f"There is no retest to settle: {patch} is {now.label}.")
+        act.refuse("outcome", say("There is no retest to settle: {patch} is {now}.", patch=patch, now=now.label))
     swath = _swath(act, patch, given["swath"], passed)
     witness = _witness_of(act, patch, swath, retester_org, given.get("witness", ""))
     if passed and (beside := _margin_missed(patch, swath)) >= SMALLEST:
-        act.tell(f"{square_metres(beside)} beside {patch}, disturbed by the work, was not swept and stays untested.")
+        act.tell(
+            "{area} beside {patch}, disturbed by the work, was not swept and stays untested.",
+            area=lazy(square_metres, str)(beside),
+            patch=patch,
+        )
     cycle = open_cycle(patch) or _retest_alone(act, patch)
     _flag(act, patch, cycle, now, swath)
     act.amend(
@@ -73,30 +82,38 @@ def settle_retest(act: Acting, patch: Patch, given: dict[str, Any]) -> Cycle:
     return cycle
 
 
-@action("abandon_cycle", takes=AbandonCycle, roles={Role.LEAD}, on=Patch, title="Give the cycle up")
+@action("abandon_cycle", takes=AbandonCycle, roles={Role.LEAD}, on=Patch, title=_("Give the cycle up"))
 def abandon_cycle(act: Acting, patch: Patch, given: dict[str, Any]) -> Cycle:
     """Give the open cycle up without a retest; the next step opens another."""
     cycle = open_cycle(patch)
     if cycle is None:
-        act.refuse("why", f"{patch} has no open cycle.")
+        act.refuse("why", say("{patch} has no open cycle.", patch=patch))
     return act.amend(cycle, outcome=Cycle.Outcome.ABANDONED, settled_at=act.device_at, note=given["why"])
 
 
 def retester_organisation(person: Person, patch: Patch, at: datetime | None = None) -> Organisation:
     """The organisation for which the person may retest the patch; PermissionDenied names who does it instead."""
     if Step.objects.filter(cycle__patch=patch, by=person, struck_at=None).exists():
-        raise PermissionDenied(f"You recorded work on {patch}: somebody else has to retest it.")
+        raise PermissionDenied(say("You recorded work on {patch}: somebody else has to retest it.", patch=patch))
     held = access.roles_on(person, patch, at)
     if not _is_of_the_firm(person, held, patch):
         if Role.CREW not in held:
             raise PermissionDenied(
-                f"{patch} is retested by the inspection crew, or by {patch.contractor} with a witness."
+                say(
+                    "{patch} is retested by the inspection crew, or by {contractor} with a witness.",
+                    patch=patch,
+                    contractor=patch.contractor,
+                )
             )
         return held[Role.CREW]
     if not patch.coating.terms.own_quality_control_may_retest:
         raise PermissionDenied(
-            f"{patch} was repaired by {patch.contractor}: the specification asks for another retester, "
-            "the inspection crew."
+            say(
+                "{patch} was repaired by {contractor}: the specification asks for another retester, "
+                "the inspection crew.",
+                patch=patch,
+                contractor=patch.contractor,
+            )
         )
     return patch.contractor
 
@@ -109,10 +126,24 @@ def _is_of_the_firm(person: Person, held: Mapping[Role, Organisation], patch: Pa
 def _witness_of(act: Acting, patch: Patch, swath: Swath, retester_org: Organisation, email: str) -> Person | None:
     """The witness; one is needed where the firm that repaired the patch retests it, or swept it."""
     if retester_org.pk == patch.contractor_id and not email:
-        act.refuse("witness", f"{patch} was repaired by your own firm, {patch.contractor}: name the witness.")
+        act.refuse(
+            "witness",
+            say(
+                "{patch} was repaired by your own firm, {contractor}: name the witness.",
+                patch=patch,
+                contractor=patch.contractor,
+            ),
+        )
     swept_by = swath.run.recorder
     if swept_by.organisation_id == patch.contractor_id and not email:
-        act.refuse("witness", f"It was swept by {patch.contractor}, who repaired {patch}: name the witness.")
+        act.refuse(
+            "witness",
+            say(
+                "It was swept by {contractor}, who repaired {patch}: name the witness.",
+                contractor=patch.contractor,
+                patch=patch,
+            ),
+        )
     return _witness(act, patch, email) if email else None
 
 
@@ -121,10 +152,15 @@ def _witness(act: Acting, patch: Patch, email: str) -> Person:
     held = access.roles_on(person, patch, act.device_at) if person else {}
     if person is None or not held or _is_of_the_firm(person, held, patch):
         act.refuse(
-            "witness", f'"{email}" is nobody appointed on this asset by another organisation than {patch.contractor}.'
+            "witness",
+            say(
+                '"{email}" is nobody appointed on this asset by another organisation than {contractor}.',
+                email=email,
+                contractor=patch.contractor,
+            ),
         )
     if person.pk == act.person.pk:
-        act.refuse("witness", "The witness is somebody else than the retester.")
+        act.refuse("witness", say("The witness is somebody else than the retester."))
     return person
 
 
@@ -136,23 +172,39 @@ def _swath(act: Acting, patch: Patch, pk: Any, passed: bool) -> Swath:
         .first()
     )
     if swath is None:
-        act.refuse("swath", "This is no swath of a retest run on this coating.")
+        act.refuse("swath", say("This is no swath of a retest run on this coating."))
     if swath.struck_at is not None or swath.run.struck_at is not None:
-        act.refuse("swath", "This swath has been struck out.")
+        act.refuse("swath", say("This swath has been struck out."))
     if swath.run.method != patch.coating.terms.method:
-        asked = METHODS[patch.coating.terms.method]
-        act.refuse("swath", f"It was swept by {METHODS[swath.run.method]}; {asked} is specified.")
+        asked = say(METHODS[patch.coating.terms.method])
+        act.refuse(
+            "swath",
+            say("It was swept by {method}; {asked} is specified.", method=say(METHODS[swath.run.method]), asked=asked),
+        )
     missed = patch.shape.difference(swath.shape).area
     if passed and missed >= SMALLEST:
-        act.refuse("swath", f"The swath leaves {square_metres(missed)} of {patch} untested; it has to cover all of it.")
+        act.refuse(
+            "swath",
+            say(
+                "The swath leaves {area} of {patch} untested; it has to cover all of it.",
+                area=square_metres(missed),
+                patch=patch,
+            ),
+        )
     if patch.shape.area - missed < SMALLEST:
-        act.refuse("swath", f"The swath does not touch {patch}.")
+        act.refuse("swath", say("The swath does not touch {patch}.", patch=patch))
     work = Step.objects.filter(cycle__patch=patch, struck_at=None).exclude(kind=Step.Kind.HANDED_OVER)
     last = work.order_by("-at").first()
     if last is not None and passed and swath.started_at < last.at:
         at = last.at.astimezone(patch.coating.zone.asset.zone_info)
         act.refuse(
-            "swath", f"It was swept before the last work on {patch} ({last.get_kind_display()}, {at:%Y-%m-%d %H:%M})."
+            "swath",
+            say(
+                "It was swept before the last work on {patch} ({kind}, {at:%Y-%m-%d %H:%M}).",
+                patch=patch,
+                kind=last.get_kind_display(),
+                at=at,
+            ),
         )
     return swath
 
@@ -171,10 +223,10 @@ def _retest_alone(act: Acting, patch: Patch) -> Cycle:
 
 def _flag(act: Acting, patch: Patch, cycle: Cycle, now: PatchState, swath: Swath) -> None:
     if now == PatchState.BEGUN:
-        act.tell(f"{patch} had not been handed over for retest.")
+        act.tell("{patch} had not been handed over for retest.", patch=patch)
     ready = timing.retest_from(patch.coating.terms, cycle.steps.filter(struck_at=None))
     if ready is not None and swath.started_at < ready:
-        act.tell(f"Retested before the cure asked for was over, at {ready.isoformat(timespec='minutes')}.")
+        act.tell("Retested before the cure asked for was over, at {ready}.", ready=ready.isoformat(timespec="minutes"))
 
 
 def _after_failure(act: Acting, patch: Patch, cycle: Cycle, swath: Swath) -> None:
@@ -183,7 +235,12 @@ def _after_failure(act: Acting, patch: Patch, cycle: Cycle, swath: Swath) -> Non
     failed = patch.cycles.filter(outcome=Cycle.Outcome.FAILED).count()
     limit = patch.coating.terms.cycle_limit
     if limit is not None and failed >= limit:
-        act.tell(f"{patch} has failed {failed} times; the specification allows {limit}: the owner decides.")
+        act.tell(
+            "{patch} has failed {count} times; the specification allows {limit}: the owner decides.",
+            patch=patch,
+            count=failed,
+            limit=limit,
+        )
     found = Flaw.objects.filter(run=swath.run_id, struck_at=None, same_as=None).exclude(
         patch_flaws__struck_at=None, patch_flaws__isnull=False
     )

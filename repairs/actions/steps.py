@@ -9,53 +9,61 @@ from datetime import datetime
 from typing import Any
 
 from django.db.models import Exists, OuterRef
+from django.utils.functional import lazy
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied
 
 from accounts.acting import FAR_AHEAD, Acting, action
 from accounts.people import Role
 from accounts.units import FilmField
+from accounts.wording import say
 from inspections.terms import Terms
 from repairs import timing
 from repairs.release import Release
 from repairs.state import PatchState, open_cycle, work_state
+from repairs.windows import StepDone
 from repairs.work import Cycle, Patch, Step
 
 RECORDED_KINDS = [(kind.value, kind.label) for kind in Step.Kind if kind != Step.Kind.HANDED_OVER]
 
 
 class RecordStep(serializers.Serializer):
-    kind = serializers.ChoiceField(choices=RECORDED_KINDS, label="What was done")
+    kind = serializers.ChoiceField(choices=RECORDED_KINDS, label=_("What was done"))
     coat = serializers.IntegerField(
         required=False,
         allow_null=True,
         min_value=1,
-        label="Coat",
-        help_text="Number of the repair coat; 1 is the first.",
+        label=_("Coat"),
+        help_text=_("Number of the repair coat; 1 is the first."),
     )
-    at = serializers.DateTimeField(required=False, allow_null=True, label="When", help_text="Left empty: now.")
-    product = serializers.CharField(required=False, allow_blank=True, max_length=120, label="Product")
-    batch = serializers.CharField(required=False, allow_blank=True, max_length=80, label="Batch")
-    mixed_at = serializers.DateTimeField(required=False, allow_null=True, label="Mixed at")
-    wet = FilmField(required=False, allow_null=True, min_value=0, page_unit="µm", page_unit_us="mil", label="Wet film")
-    dry = FilmField(required=False, allow_null=True, min_value=0, page_unit="µm", page_unit_us="mil", label="Dry film")
-    note = serializers.CharField(required=False, allow_blank=True, max_length=200, label="Note")
+    at = serializers.DateTimeField(required=False, allow_null=True, label=_("When"), help_text=_("Left empty: now."))
+    product = serializers.CharField(required=False, allow_blank=True, max_length=120, label=_("Product"))
+    batch = serializers.CharField(required=False, allow_blank=True, max_length=80, label=_("Batch"))
+    mixed_at = serializers.DateTimeField(required=False, allow_null=True, label=_("Mixed at"))
+    wet = FilmField(
+        required=False, allow_null=True, min_value=0, page_unit="µm", page_unit_us="mil", label=_("Wet film")
+    )
+    dry = FilmField(
+        required=False, allow_null=True, min_value=0, page_unit="µm", page_unit_us="mil", label=_("Dry film")
+    )
+    note = serializers.CharField(required=False, allow_blank=True, max_length=200, label=_("Note"))
 
 
 class HandOver(serializers.Serializer):
-    note = serializers.CharField(required=False, allow_blank=True, max_length=200, label="Note")
+    note = serializers.CharField(required=False, allow_blank=True, max_length=200, label=_("Note"))
 
 
 class StrikeStep(serializers.Serializer):
-    why = serializers.CharField(max_length=400, label="Why it is struck out")
+    why = serializers.CharField(max_length=400, label=_("Why it is struck out"))
 
 
-@action("record_step", takes=RecordStep, roles={Role.CONTRACTOR}, on=Patch, title="Record a step")
+@action("record_step", takes=RecordStep, roles={Role.CONTRACTOR}, on=Patch, title=_("Record a step"))
 def record_step(act: Acting, patch: Patch, given: dict[str, Any]) -> Step:
     """Record one step of the repair: prepared, coated or cured. The first step opens the cycle."""
     _may_work(act, patch)
     if patch.struck_at is not None:
-        act.refuse("kind", f"{patch} has been struck out: there is nothing to repair.")
+        act.refuse("kind", say("{patch} has been struck out: there is nothing to repair.", patch=patch))
     terms = patch.coating.terms
     at = given.get("at") or act.device_at
     _check_possible(act, terms, given, at)
@@ -80,27 +88,36 @@ def record_step(act: Acting, patch: Patch, given: dict[str, Any]) -> Step:
         )
     )
     (mine,) = timing.done([step])
-    if outside := timing.warnings(terms, cycle.steps.filter(struck_at=None)).get(mine):
-        act.tell(f"{outside}.")
+    if _outside(terms, cycle, mine):
+        act.tell(lazy(_outside, str)(terms, cycle, mine))
     return step
 
 
-@action("hand_over", takes=HandOver, roles={Role.CONTRACTOR}, on=Patch, title="Hand over for retest")
+@action("hand_over", takes=HandOver, roles={Role.CONTRACTOR}, on=Patch, title=_("Hand over for retest"))
 def hand_over(act: Acting, patch: Patch, given: dict[str, Any]) -> Step:
     """Hand the patch over for retest, once every repair coat and its cure are recorded."""
     _may_work(act, patch)
     now = work_state(patch)
     cycle = open_cycle(patch)
     if cycle is None or now != PatchState.BEGUN:
-        act.refuse("note", f"{patch} cannot be handed over: it is {PatchState(now).label}.")
+        act.refuse(
+            "note",
+            say("{patch} cannot be handed over: it is {state}.", patch=patch, state=PatchState(now).label),
+        )
     terms = patch.coating.terms
     steps = list(cycle.steps.filter(struck_at=None))
     missing = _missing(act, terms, steps)
     if missing:
-        act.refuse("note", f"{patch} cannot be handed over yet. Not recorded: {', '.join(missing)}.")
+        act.refuse(
+            "note",
+            say("{patch} cannot be handed over yet. Not recorded: {missing}.", patch=patch, missing=", ".join(missing)),
+        )
     ready = timing.retest_from(terms, steps)
     if ready is not None and ready > act.device_at:
-        act.tell(f"Handed over before the cure asked for is over; retest from {ready.isoformat(timespec='minutes')}.")
+        act.tell(
+            "Handed over before the cure asked for is over; retest from {ready}.",
+            ready=ready.isoformat(timespec="minutes"),
+        )
     return act.insert(
         Step(
             id=act.id,
@@ -114,18 +131,20 @@ def hand_over(act: Acting, patch: Patch, given: dict[str, Any]) -> Step:
     )
 
 
-@action("strike_step", takes=StrikeStep, roles={Role.CONTRACTOR, Role.LEAD}, on=Step, title="Strike out")
+@action("strike_step", takes=StrikeStep, roles={Role.CONTRACTOR, Role.LEAD}, on=Step, title=_("Strike out"))
 def strike_step(act: Acting, step: Step, given: dict[str, Any]) -> Step:
     """Strike a step out: its own recorder on the same day while the cycle is open, else the lead inspector."""
     cycle = step.cycle
     if Role.LEAD not in act.roles:
         if step.by_id != act.person.pk:
-            raise PermissionDenied("This step was recorded by somebody else: the lead inspector may strike it out.")
+            raise PermissionDenied(
+                say("This step was recorded by somebody else: the lead inspector may strike it out.")
+            )
         zone = cycle.patch.coating.zone.asset.zone_info
         if step.at.astimezone(zone).date() != act.now.astimezone(zone).date():
-            raise PermissionDenied("This step is not of today: the lead inspector may strike it out.")
+            raise PermissionDenied(say("This step is not of today: the lead inspector may strike it out."))
         if cycle.outcome is not None:
-            raise PermissionDenied("The cycle of this step is settled: the lead inspector may strike it out.")
+            raise PermissionDenied(say("The cycle of this step is settled: the lead inspector may strike it out."))
     act.strike(step, given["why"])
     if cycle.outcome is None and not cycle.steps.filter(struck_at=None).exists() and not _follows_failure(cycle):
         # The step had opened the cycle, so the cycle goes with it and what was before holds again.
@@ -137,7 +156,14 @@ def strike_step(act: Acting, step: Step, given: dict[str, Any]) -> Step:
 
 def _may_work(act: Acting, patch: Patch) -> None:
     if act.organisation.pk != patch.contractor_id:
-        raise PermissionDenied(f"{patch} is issued to {patch.contractor}; you act for {act.organisation}.")
+        raise PermissionDenied(
+            say(
+                "{patch} is issued to {contractor}; you act for {organisation}.",
+                patch=patch,
+                contractor=patch.contractor,
+                organisation=act.organisation,
+            )
+        )
 
 
 def _check_possible(act: Acting, terms: Terms, given: dict[str, Any], at: datetime) -> None:
@@ -145,18 +171,20 @@ def _check_possible(act: Acting, terms: Terms, given: dict[str, Any], at: dateti
     latest = act.now + FAR_AHEAD
     for name, time in (("at", at), ("mixed_at", given.get("mixed_at"))):
         if time is not None and time > latest:
-            act.refuse(name, f"{time.isoformat(timespec='minutes')} lies in the future; up to now is allowed.")
+            act.refuse(
+                name, say("{time} lies in the future; up to now is allowed.", time=time.isoformat(timespec="minutes"))
+            )
     coat, coats = given.get("coat"), len(terms.repair_coats)
     if given["kind"] == Step.Kind.COATED:
         if coat is None:
-            act.refuse("coat", "Say which repair coat was applied: 1 is the first.")
+            act.refuse("coat", say("Say which repair coat was applied: 1 is the first."))
         elif coat > coats:
-            allowed = f"1 to {coats} are allowed" if coats else "it has none"
-            act.refuse("coat", f"Coat {coat} is not in the specification: {allowed}.")
+            allowed = say("1 to {coats} are allowed", coats=coats) if coats else say("it has none")
+            act.refuse("coat", say("Coat {coat} is not in the specification: {allowed}.", coat=coat, allowed=allowed))
         if (mixed := given.get("mixed_at")) is not None and mixed > at:
-            act.refuse("mixed_at", "Mixed after it was applied: give a time up to that of the coat.")
+            act.refuse("mixed_at", say("Mixed after it was applied: give a time up to that of the coat."))
     elif coat is not None:
-        act.refuse("coat", "A coat number goes with the kind coated only.")
+        act.refuse("coat", say("A coat number goes with the kind coated only."))
 
 
 def _cycle_at(act: Acting, patch: Patch, at: datetime) -> Cycle:
@@ -171,31 +199,45 @@ def _cycle_at(act: Acting, patch: Patch, at: datetime) -> Cycle:
     return act.insert(Cycle(patch=patch, number=number, worker_org=patch.contractor, opened_at=at))
 
 
+def _outside(terms: Terms, cycle: Cycle, mine: StepDone) -> str:
+    """In words, that the step was done outside its window or its turn; empty when it was not."""
+    words = timing.warnings(terms, cycle.steps.filter(struck_at=None)).get(mine)
+    return f"{words}." if words else ""
+
+
 def _flag(act: Acting, patch: Patch, cycle: Cycle, terms: Terms, given: dict[str, Any], at: datetime) -> None:
     if cycle.outcome is not None:
-        act.tell(f"Recorded after {cycle} was settled ({cycle.get_outcome_display()}).")
+        act.tell(
+            "Recorded after {cycle} was settled ({outcome}).",
+            cycle=cycle,
+            outcome=Cycle.Outcome(cycle.outcome).label,
+        )
         if cycle.retester_id == act.person.pk:
             act.tell("Recorded by the person who retested this cycle.")
     if at < patch.issued_at:
-        act.tell(f"Done before {patch} was issued.")
+        act.tell("Done before {patch} was issued.", patch=patch)
     if Release.objects.filter(coating=patch.coating, withdrawn_at=None).exists():
         act.tell("Recorded while the zone is released.")
     if patch.coating.ended_at is not None:
-        act.tell(f"{patch.coating} has ended.")
+        act.tell("{coating} has ended.", coating=patch.coating)
     coat = given.get("coat")
     product = given.get("product", "")
     if coat and product and product != (asked := terms.repair_coats[coat - 1].product):
-        act.tell(f"Product {product}; the specification asks for {asked}.")
+        act.tell("Product {product}; the specification asks for {asked}.", product=product, asked=asked)
 
 
 def _missing(act: Acting, terms: Terms, steps: list[Step]) -> list[str]:
     applied = {step.coat for step in steps if step.kind == Step.Kind.COATED}
-    missing = [f"coat {n} ({coat.name})" for n, coat in enumerate(terms.repair_coats, 1) if n not in applied]
+    missing = [
+        say("coat {n} ({coat})", n=n, coat=coat.name)
+        for n, coat in enumerate(terms.repair_coats, 1)
+        if n not in applied
+    ]
     if not any(step.kind == Step.Kind.CURED for step in steps):
-        missing.append("cured")
+        missing.append(say("cured"))
     if not missing and (due := timing.next_of(terms, steps, act.now)) and due.kind != Step.Kind.HANDED_OVER:
         # Prepared again after the last coat: the work begins anew.
-        missing.append(f"{due.words} after the surface was prepared again")
+        missing.append(say("{due} after the surface was prepared again", due=due.words))
     return missing
 
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.acting import find
 from accounts.people import Person
+from accounts.wording import say
 from mapping.zones import Zone
 from repairs.dossier import Reader, StillMoving, dossier_of
 from repairs.downloads import disposition
@@ -28,14 +29,20 @@ def dossier(request: HttpRequest, pk: UUID) -> HttpResponse:
     zone = find(person, Zone, pk)
     coating = current_coating(zone)
     if coating is None:
-        raise Http404("No coating has begun on this zone, so there is nothing to print.")
+        raise Http404(say("No coating has begun on this zone, so there is nothing to print."))
     printed_at = timezone.now()
     reader = Reader(person.name, person.units, zone.asset.zone_info)
     try:
         document = dossier_of(coating, reader, printed_at)
     except StillMoving as problem:
-        return HttpResponse(f"{problem} Try again in a minute.", status=503, content_type="text/plain; charset=utf-8")
+        return HttpResponse(
+            say("{problem} Try again in a minute.", problem=problem),
+            status=503,
+            content_type="text/plain; charset=utf-8",
+        )
     answer = HttpResponse(document, content_type="application/pdf")
     day = f"{printed_at.astimezone(reader.clock):%Y-%m-%d}"
-    answer["Content-Disposition"] = disposition(f"{zone.asset.name}, {zone.name}, dossier {day}", "pdf")
+    answer["Content-Disposition"] = disposition(
+        say("{asset}, {zone}, dossier {day}", asset=zone.asset.name, zone=zone.name, day=day), "pdf"
+    )
     return answer

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from accounts.units import show
-from accounts.wording import say
+from accounts.wording import noted, say, say_many
 from mapping.features import Feature
 from repairs.picture import ZonePicture
 
-SURFACE_SOURCE = "Plane geometry of the unrolled surface."
-COVERAGE_SOURCE = "Common practice of the trade, as the specification's checks ask; no published source."
+SURFACE_SOURCE = noted("Plane geometry of the unrolled surface.")
+COVERAGE_SOURCE = noted("Common practice of the trade, as the specification's checks ask; no published source.")
 
 
 class Figure(NamedTuple):
@@ -32,50 +32,48 @@ def figures_of(picture: ZonePicture, units: str) -> list[Figure]:
     excluded = sum(each.area_m2 for each in picture.excluded)
     rows = [
         Figure(
-            "true", "true area", area(picture.true_m2), "", f"{picture.zone.surface.limits_text()}.",
-            "For a pipe: circumference over the swept face times length.", SURFACE_SOURCE,
+            "true", say("true area"), area(picture.true_m2), "", f"{picture.zone.surface.limits_text()}.",
+            say("For a pipe: circumference over the swept face times length."), say(SURFACE_SOURCE),
         ),
         Figure(
-            "excluded", "excluded, accepted", area(excluded),
-            f"{len(picture.undecided)} undecided" if picture.undecided else "",
-            "; ".join(f"{each.reason}: {area(each.area_m2)}, accepted by {each.accepted_by}" for each in picture.excluded)
-            or "No exclusion has been accepted.",
-            "Overlapping exclusions count once, under the one accepted first. What the owner has not accepted is ordinary ground.",
-            SURFACE_SOURCE,
+            "excluded", say("excluded, accepted"), area(excluded),
+            say("{count} undecided", count=len(picture.undecided)) if picture.undecided else "",
+            "; ".join(say("{reason}: {area}, accepted by {accepted_by}", reason=each.reason, area=area(each.area_m2), accepted_by=each.accepted_by) for each in picture.excluded)
+            or say("No exclusion has been accepted."),
+            say("Overlapping exclusions count once, under the one accepted first. What the owner has not accepted is ordinary ground."),
+            say(SURFACE_SOURCE),
         ),
         Figure(
-            "testable", "testable", area(picture.testable_m2), "", "True area and accepted exclusions.",
-            "True area less accepted exclusions.", SURFACE_SOURCE,
+            "testable", say("testable"), area(picture.testable_m2), "", say("True area and accepted exclusions."),
+            say("True area less accepted exclusions."), say(SURFACE_SOURCE),
         ),
         Figure(
-            "found", "tested, as found", area(found.tested_m2), found.words,
-            "The swaths of survey runs that stand.",
-            "Area of the union of standing swaths inside the testable area; ground is divided without overlap into standing, "
-            "held, pending, lost and gap, in that order.", COVERAGE_SOURCE,
+            "found", say("tested, as found"), area(found.tested_m2), found.words,
+            say("The swaths of survey runs that stand."),
+            say("Area of the union of standing swaths inside the testable area; ground is divided without overlap into standing, held, pending, lost and gap, in that order."), say(COVERAGE_SOURCE),
         ),
     ]  # fmt: skip
     if left is not None:
         rows.append(
             Figure(
-                "left", "tested, as left", area(left.tested_m2), left.words,
-                f"As found, patches worked on and disturbances since, with {picture.terms.as_left_margin:g} m around them, and retests.",
-                "As found, less places coated or disturbed since, plus what standing retest swaths swept.", COVERAGE_SOURCE,
+                "left", say("tested, as left"), area(left.tested_m2), left.words,
+                say("As found, patches worked on and disturbances since, with {margin} around them, and retests.", margin=show(picture.terms.as_left_margin, "metres", units)),
+                say("As found, less places coated or disturbed since, plus what standing retest swaths swept."), say(COVERAGE_SOURCE),
             )
         )  # fmt: skip
     ground = picture.ground
     for name, value, words in (
-        ("pending", ground.pending_m2, "waits for the next check"),
-        ("held", ground.held_m2, "waits for a decision"),
-        ("lost", ground.lost_m2, "swept, but not proven"),
-        ("gap", ground.gap_m2, "reached by no swath"),
+        ("pending", ground.pending_m2, say("waits for the next check")),
+        ("held", ground.held_m2, say("waits for a decision")),
+        ("lost", ground.lost_m2, say("swept, but not proven")),
+        ("gap", ground.gap_m2, say("reached by no swath")),
     ):
         rows.append(
             Figure(
-                name, "not swept" if name == "gap" else name, area(value), words,
-                "Swaths and the checks around them." if name != "gap" else "Testable area and all swaths.",
-                "Work between two good checks stands; after the last good one it waits, and is lost if the next is low, "
-                "missing or late, held if it is high." if name != "gap" else "Testable area that no swath of any standing reached.",
-                COVERAGE_SOURCE,
+                name, say("not swept") if name == "gap" else say(name), area(value), words,
+                say("Swaths and the checks around them.") if name != "gap" else say("Testable area and all swaths."),
+                say("Work between two good checks stands; after the last good one it waits, and is lost if the next is low, missing or late, held if it is high.") if name != "gap" else say("Testable area that no swath of any standing reached."),
+                say(COVERAGE_SOURCE),
             )
         )  # fmt: skip
     rows += _features(picture, units)
@@ -107,14 +105,14 @@ def _features(picture: ZonePicture, units: str) -> list[Figure]:
                     "Union of what standing sweeps reached along each line, less what later work with its margin spoiled; a "
                     "nozzle or bracket counts once, swept whole. Parts below 1 cm are no hole."
                 ),
-                COVERAGE_SOURCE,
+                say(COVERAGE_SOURCE),
             )
         )
     return rows
 
 
 def _counting(picture: ZonePicture, units: str) -> list[Figure]:
-    per = "1000 ft²" if units == "us" else "100 m²"
+    per = say("1000 ft²") if units == "us" else "100 m²"
     density = picture.density_found
     rows = []
     if density is not None:
@@ -122,20 +120,20 @@ def _counting(picture: ZonePicture, units: str) -> list[Figure]:
         low, high = (times * bound for bound in density.interval_per_m2)
         rows.append(
             Figure(
-                "density", f"flaws per {per}, as found", f"{times * density.per_m2:.1f}", f"{low:.1f} to {high:.1f} (95 %)",
-                f"{density.count} {'flaw' if density.count == 1 else 'flaws'} counted on {show(density.area_m2, 'area', units)} tested.",
-                "Count over tested area; exact Poisson interval: lower chi²(0.025, 2n)/2, upper chi²(0.975, 2n + 2)/2.",
-                density.source,
+                "density", say("flaws per {per}, as found", per=per), f"{times * density.per_m2:.1f}", say("{low:.1f} to {high:.1f} (95 %)", low=low, high=high),
+                say_many("{count} flaw counted on {area} tested.", "{count} flaws counted on {area} tested.", density.count, area=show(density.area_m2, "area", units)),
+                say("Count over tested area; exact Poisson interval: lower chi²(0.025, 2n)/2, upper chi²(0.975, 2n + 2)/2."),
+                say(density.source),
             )
         )  # fmt: skip
     else:
         rows.append(
             Figure(
                 "density",
-                f"flaws per {per}, as found",
-                "none yet",
-                "nothing is tested",
-                "No standing coverage.",
+                say("flaws per {per}, as found", per=per),
+                say("none yet"),
+                say("nothing is tested"),
+                say("No standing coverage."),
                 "",
                 "",
             )
@@ -144,26 +142,26 @@ def _counting(picture: ZonePicture, units: str) -> list[Figure]:
         allowed = picture.contract.allowed
         rows.append(
             Figure(
-                "contract", "contract line", picture.contract.verdict or "no verdict",
-                f"{picture.contract.count} found, {allowed} allowed" if allowed is not None else "nothing is tested",
+                "contract", say("contract line"), say(picture.contract.verdict or "no verdict"),
+                say("{count} found, {allowed} allowed", count=picture.contract.count, allowed=allowed) if allowed is not None else say("nothing is tested"),
                 picture.specification.name, picture.contract.arithmetic,
-                f"{picture.specification}. The plain count decides; the interval never does.",
+                say("{specification}. The plain count decides; the interval never does.", specification=picture.specification),
             )
         )  # fmt: skip
     if picture.decision is not None:
         rows.append(
             Figure(
-                "decision", "what the sample shows", picture.decision.verdict, "", picture.decision.sentence,
-                f"Bounds of the exact interval ({picture.decision.sides}) against the limit.", picture.decision.source,
+                "decision", say("what the sample shows"), say(picture.decision.verdict), "", picture.decision.sentence,
+                say("Bounds of the exact interval ({sides}) against the limit.", sides=say(picture.decision.sides)), say(picture.decision.source),
             )
         )  # fmt: skip
     if picture.open_per_100_m2 is not None:
         times = 0.9290304 if units == "us" else 1.0
         rows.append(
             Figure(
-                "open", f"open flaws per {per}, as left", f"{times * picture.open_per_100_m2:.1f}", f"{picture.open_flaws} open",
-                f"{picture.open_flaws} open {'flaw' if picture.open_flaws == 1 else 'flaws'} on {show(picture.testable_m2, 'area', units)} testable.",
-                "Open flaws over testable area.", COVERAGE_SOURCE,
+                "open", say("open flaws per {per}, as left", per=per), f"{times * picture.open_per_100_m2:.1f}", say("{count} open", count=picture.open_flaws),
+                say_many("{count} open flaw on {area} testable.", "{count} open flaws on {area} testable.", picture.open_flaws, area=show(picture.testable_m2, "area", units)),
+                say("Open flaws over testable area."), say(COVERAGE_SOURCE),
             )
         )  # fmt: skip
     return rows

@@ -7,6 +7,7 @@ from collections.abc import Hashable
 from django.utils import timezone
 
 from accounts.people import Appointment, Person, Role
+from accounts.wording import say
 from inspections.coatings import Coating
 from inspections.flaws import Flaw
 from inspections.pages.offers import OFFERS, Offers
@@ -55,7 +56,12 @@ def settle_retest(person: Person, patch: Patch) -> Offers:
         struck_at=None,
     ).select_related("run__sheet")
     reaching = [row for row in swaths.order_by("-ended_at")[:500] if row.shape.intersects(patch.shape)]
-    return {"swath": [(str(row.pk), f"{row.said}, run {row.run.label}, {row.standing}") for row in reaching[:20]]}
+    return {
+        "swath": [
+            (str(row.pk), say("{row}, run {run}, {standing}", row=row.said, run=row.run.label, standing=row.standing))
+            for row in reaching[:20]
+        ]
+    }
 
 
 def concede(person: Person, coating: Coating) -> Offers:

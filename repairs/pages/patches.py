@@ -18,6 +18,7 @@ from rest_framework.exceptions import PermissionDenied
 from accounts.access import roles_on
 from accounts.acting import find, may
 from accounts.people import Person, Role
+from accounts.wording import say
 from inspections.pages.flaws import from_landmarks
 from inspections.runs import Run
 from mapping.axes import size_words
@@ -125,7 +126,7 @@ def work_pack(request: HttpRequest, pk: UUID) -> HttpResponse:
     zone = find(person, Zone, pk)
     coating = zone.coatings.filter(ended_at=None).first()
     if coating is None:
-        raise Http404("No coating has begun on this zone.")
+        raise Http404(say("No coating has begun on this zone."))
     picture = zone_picture(coating)
     return render(
         request,

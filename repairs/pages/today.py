@@ -16,6 +16,7 @@ from accounts.access import assets_of, roles_on
 from accounts.assets import Asset
 from accounts.people import Person, Role
 from accounts.units import show
+from accounts.wording import say, say_many
 from inspections.coatings import FieldSheet
 from inspections.runs import Run
 from repairs.picture import ZonePicture, asset_pictures
@@ -60,10 +61,10 @@ def today(request: HttpRequest) -> HttpResponse:
         if Role.CONTRACTOR in roles:
             mine += _contractor(person, pictures)
         if Role.OWNER in roles:
-            mine += _owner(pictures)
+            mine += _owner(person, pictures)
         if not roles - {Role.OBSERVER, Role.ADMIN}:
-            here = Item(asset.name, "You read here.", reverse("asset", args=[asset.pk]), "Open")
-            mine.append(Block("To read", [here], ""))
+            here = Item(asset.name, say("You read here."), reverse("asset", args=[asset.pk]), say("Open"))
+            mine.append(Block(say("To read"), [here], ""))
         blocks += [block._replace(asset=asset) for block in mine]
     todo = sum(len(block.items) for block in blocks)
     return render(request, "repairs/today.html", {"blocks": blocks, "assets": assets, "todo": todo})
@@ -81,19 +82,19 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
         due = last.at + timedelta(minutes=run.check_interval_min) if last and run.check_interval_min else None
         open_runs.append(
             Item(
-                f"Run {run.label}, {run.sheet.coating.zone.name}",
-                "No check yet: make one before sweeping." if last is None and run.set_volts else "Open.",
+                say("Run {run}, {zone}", run=run.label, zone=run.sheet.coating.zone.name),
+                say("No check yet: make one before sweeping.") if last is None and run.set_volts else say("Open."),
                 reverse("run", args=[run.pk]),
                 "Go on",
                 run.opened_at,
                 due,
-                "Next check in {}.",
+                say("Next check in {}."),
             )
         )
     sheets = [
         Item(
             f"{sheet}, {sheet.coating.zone.name}",
-            "Out with you.",
+            say("Out with you."),
             reverse("sheet", args=[sheet.pk]),
             "Open",
             sheet.taken_at,
@@ -117,8 +118,11 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
     gaps = [
         Item(
             picture.zone.name,
-            f"{show(picture.ground.gap_m2 + picture.ground.lost_m2, 'area', person.units)} to walk"
-            f" ({len([p for p in picture.ground.parts if p.kind in ('gap', 'lost')])} places).",
+            say(
+                "{area} to walk ({count} places).",
+                area=show(picture.ground.gap_m2 + picture.ground.lost_m2, "area", person.units),
+                count=len([p for p in picture.ground.parts if p.kind in ("gap", "lost")]),
+            ),
             reverse("zone", args=[picture.zone.pk]),
             "Open",
         )
@@ -126,10 +130,10 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
         if picture.ground.gap_m2 + picture.ground.lost_m2 > 1e-4 and not picture.release
     ]
     return [
-        Block("Open runs", open_runs, "No run of yours is open."),
-        Block("Field sheets with you", sheets, "No sheet is out with you. Take one on a zone's page."),
-        Block("Ready for retest", retests, "Nothing is ready for retest."),
-        Block("Ground still to walk", gaps, "No ground is left to walk."),
+        Block(say("Open runs"), open_runs, say("No run of yours is open.")),
+        Block(say("Field sheets with you"), sheets, say("No sheet is out with you. Take one on a zone's page.")),
+        Block(say("Ready for retest"), retests, say("Nothing is ready for retest.")),
+        Block(say("Ground still to walk"), gaps, say("No ground is left to walk.")),
     ]
 
 
@@ -138,19 +142,16 @@ def _lead(pictures: list[ZonePicture]) -> Block:
     for picture in pictures:
         loose = [flaw for flaw in picture.flaws if flaw.is_open and flaw.patch_id is None]
         if loose:
-            says = f"{len(loose)} open {'flaw is' if len(loose) == 1 else 'flaws are'} in no patch."
-            items.append(Item(picture.zone.name, says, reverse("work_pack", args=[picture.zone.pk]), "Issue patches"))
-    return Block("For the lead inspector", items, "Every open flaw is in a patch.")
+            says = say_many("{count} open flaw is in no patch.", "{count} open flaws are in no patch.", len(loose))
+            items.append(
+                Item(picture.zone.name, says, reverse("work_pack", args=[picture.zone.pk]), say("Issue patches"))
+            )
+    return Block(say("For the lead inspector"), items, say("Every open flaw is in a patch."))
 
 
 def _contractor(person: Person, pictures: list[ZonePicture]) -> list[Block]:
-    names = {
-        "workable now": "Workable now",
-        "closes at": "Workable now",
-        "opens at": "Opens later",
-        "missed": "Window missed",
-    }
-    found: dict[str, list[Item]] = {"Workable now": [], "Opens later": [], "Window missed": []}
+    names = {"workable now": "now", "closes at": "now", "opens at": "later", "missed": "missed"}
+    found: dict[str, list[Item]] = {"now": [], "later": [], "missed": []}
     now = timezone.now()
     for picture in pictures:
         for patch in picture.patches:
@@ -159,49 +160,65 @@ def _contractor(person: Person, pictures: list[ZonePicture]) -> list[Block]:
             due = patch.next.closes_at if patch.next.closes_at and patch.next.closes_at > now else patch.next.opens_at
             found[names[patch.next.status]].append(
                 Item(
-                    f"{patch.name}, {picture.zone.name}", patch.next.sentence, reverse("patch", args=[patch.id]), "Open",
-                    None, due if due and due > now else None, "Closes in {}." if due == patch.next.closes_at else "Opens in {}.",
+                    f"{patch.name}, {picture.zone.name}", patch.next.sentence, reverse("patch", args=[patch.id]), say("Open"),
+                    None, due if due and due > now else None, say("Closes in {}.") if due == patch.next.closes_at else say("Opens in {}."),
                 )
             )  # fmt: skip
     return [
-        Block("Workable now", found["Workable now"], "Nothing can be worked on right now."),
-        Block("Opens later", found["Opens later"], "Nothing waits for a window."),
-        Block("Window missed", found["Window missed"], "No window has been missed."),
+        Block(say("Workable now"), found["now"], say("Nothing can be worked on right now.")),
+        Block(say("Opens later"), found["later"], say("Nothing waits for a window.")),
+        Block(say("Window missed"), found["missed"], say("No window has been missed.")),
     ]
 
 
-def _owner(pictures: list[ZonePicture]) -> list[Block]:
+def _owner(person: Person, pictures: list[ZonePicture]) -> list[Block]:
     decisions, release = [], []
     for picture in pictures:
         zone_url = reverse("zone", args=[picture.zone.pk])
         decisions += [
             Item(
                 picture.zone.name,
-                f"{each.drawn_by} asks to leave out {each.said}: {each.reason}.",
+                say(
+                    "{drawn_by} asks to leave out {said}: {reason}.",
+                    drawn_by=each.drawn_by,
+                    said=each.said,
+                    reason=each.reason,
+                ),
                 zone_url,
-                "Decide",
+                say("Decide"),
                 each.drawn_at,
             )
             for each in picture.undecided
         ]
         if picture.ground.held_m2 > 1e-4:
-            says = f"{picture.ground.held_m2:.1f} m² is held until you decide."
-            decisions.append(Item(picture.zone.name, says, f"{zone_url}#doubts", "Decide"))
+            says = say("{area} is held until you decide.", area=show(picture.ground.held_m2, "area", person.units))
+            decisions.append(Item(picture.zone.name, says, f"{zone_url}#doubts", say("Decide")))
         if picture.release and picture.release.undermined:
             decisions.append(
-                Item(picture.zone.name, picture.sentence, reverse("gates", args=[picture.zone.pk]), "Look")
+                Item(picture.zone.name, picture.sentence, reverse("gates", args=[picture.zone.pk]), say("Look"))
             )
         elif picture.may_release and not picture.release:
             release.append(
-                Item(picture.zone.name, "Every gate is green.", reverse("gates", args=[picture.zone.pk]), "Release")
+                Item(
+                    picture.zone.name,
+                    say("Every gate is green."),
+                    reverse("gates", args=[picture.zone.pk]),
+                    say("Release"),
+                )
             )
     others = [
-        Item(picture.zone.name, picture.turn.why, reverse("gates", args=[picture.zone.pk]), "Look", picture.turn.since)
+        Item(
+            picture.zone.name,
+            picture.turn.why,
+            reverse("gates", args=[picture.zone.pk]),
+            say("Look"),
+            picture.turn.since,
+        )
         for picture in pictures
         if picture.turn and picture.turn.whose != "owner" and not picture.release
     ]
     return [
-        Block("Waits for your decision", decisions, "Nothing waits for you."),
-        Block("Ready to release", release, "No zone is ready."),
-        Block("Waits for others", others, "Nothing waits for anybody."),
+        Block(say("Waits for your decision"), decisions, say("Nothing waits for you.")),
+        Block(say("Ready to release"), release, say("No zone is ready.")),
+        Block(say("Waits for others"), others, say("Nothing waits for anybody.")),
     ]

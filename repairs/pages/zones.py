@@ -198,7 +198,7 @@ def _verdict_class(picture: ZonePicture) -> str:
 
 def still_to_walk(picture: ZonePicture, open_run: Run | None, units: str) -> list[Still]:
     """Untested ground as left, largest first, each with a way to sweep it in the person's open run."""
-    words = {"gap": "not swept", "lost": "lost", "held": "held", "pending": "waits for a check"}
+    words = {"gap": say("not swept"), "lost": say("lost"), "held": say("held"), "pending": say("waits for a check")}
     rows = []
     for part in picture.ground.parts:
         sweep = ""
@@ -207,7 +207,7 @@ def still_to_walk(picture: ZonePicture, open_run: Run | None, units: str) -> lis
             sweep = f"{reverse('do', args=['mark_swept', open_run.pk])}?{query}"
         why = words[part.kind]
         if part.kind == "gap" and part.shape.intersection(picture.found.ground.stands).area > part.area_m2 / 2:
-            why = "worked on since: retest"
+            why = say("worked on since: retest")
         rows.append(Still(part.said, show(part.area_m2, "area", units), why, sweep))
     return rows
 
