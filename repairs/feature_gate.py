@@ -9,20 +9,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from accounts.wording import noted, say
+from accounts.wording import say
 
 MOST_NAMES = 8
-_UNMARKED = {
-    "line": noted("Coverage of welds and edges is asked, but none is marked on this zone."),
-    "count": noted("Coverage of nozzles and brackets is asked, but none is marked on this zone."),
-}
 
 
 @dataclass(frozen=True)
 class FeatureCoverage:
     """What one coat stage asks of welds and edges (measure "line", m) or of nozzles and brackets ("count", how many).
 
-    The parts together are testable; marked: how many features the zone has; missing: those not tested whole, by name.
+    The parts together are testable; marked: how many features of any kind the zone has; missing: those not tested whole, by name.
     """
 
     stage: str
@@ -45,13 +41,13 @@ def judge_features(
     """State, sentence and whose turn it is (None: nobody's), of what every stage asks; no rows: nothing is asked.
 
     Asked in full, no untested part of 1 cm or more may be left on any feature; asked in part, the share tested counts.
-    Where coverage is asked and no feature is marked, the lead marks them (or the owner concedes that there are none): a
-    list that nobody made proves nothing. Common practice, no source.
+    Where coverage is asked and no feature of any kind is marked, the lead marks them (or the owner concedes that there are
+    none): a list that nobody made proves nothing. Common practice, no source.
     """
     if not rows:
         return "green", say("The specification asks for no coverage of welds, edges, nozzles or brackets."), None
-    if unmarked := [row for row in rows if not row.marked]:
-        return "red", " ".join(dict.fromkeys(say(_UNMARKED[row.measure]) for row in unmarked)), "lead"
+    if not any(row.marked for row in rows):
+        return "red", say("Coverage of welds, edges or fittings is asked, but none is marked on this zone."), "lead"
     short = [row for row in rows if not _covered(row)]
     if not short:
         return "green", " ".join(_done(row) for row in rows), None
@@ -67,6 +63,13 @@ def _covered(row: FeatureCoverage) -> bool:
 
 
 def _done(row: FeatureCoverage) -> str:
+    if not row.testable:
+        sentence = (
+            say("{stage}, {seen}: no weld or edge to test.", **_gaps(row))
+            if row.measure == "line"
+            else say("{stage}, {seen}: no nozzle or bracket to test.", **_gaps(row))
+        )
+        return sentence[:1].upper() + sentence[1:]
     sentence = (
         say("{stage}, {seen}: {stands:.2f} of {testable:.2f} m of weld and edge tested.", **_gaps(row))
         if row.measure == "line"

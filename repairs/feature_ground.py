@@ -198,7 +198,7 @@ def coverage_asked(coating: Coating, rows: Gathered) -> tuple[FeatureCoverage, .
                     seen="as left" if stage is coating.terms.final_stage else "as found",
                     measure=measure,
                     required_percent=percent,
-                    marked=sum(each.count for each in mine),
+                    marked=len(rows.features.get(coating.zone_id, ())),
                     testable=sum(each.testable for each in mine),
                     stands=sum(each.stands for each in mine),
                     held=sum(each.held for each in mine),

@@ -1,1 +1,1 @@
-"""The demo: an invented water main, its people, and what happened on it, told through the same actions as everything."""
+"""The demo: an invented water main, a tank and a bridge deck, and what happened on them, told through the same actions."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, time, timedelta
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
@@ -111,6 +111,11 @@ class Setting:
         device_at = self.when(at) if isinstance(at, str) else at
         return perform(name, self.people[who], target.pk, given, device_at=device_at).made
 
+    def mark(self, zone: Zone, kind: str, name: str, said: str) -> None:
+        """Add a landmark of a zone."""
+        given = {"kind": kind, "name": name, "zone": str(zone.pk), "at": said}
+        perform("add_landmark", self.people["lead"], self.asset.pk, given)
+
     def upload(self, name: str) -> SimpleUploadedFile:
         """A file of the fixtures with its days moved."""
         return SimpleUploadedFile(name, shifted((FIXTURES / name).read_bytes(), name, self.days))
@@ -151,10 +156,25 @@ def _people(there: Setting) -> None:
         time_zone=TIME_ZONE,
         datum="chainage 0 at the flange of the pumping station, rising northwards",
     )
-    _appoint(there)
+    appoint_all(there)
 
 
-def _appoint(there: Setting) -> None:
+def elsewhere(there: Setting, **given: Any) -> Setting:
+    """The same people and instruments on another asset of the owner."""
+    other = replace(there, zones=[], coatings={})
+    other.detector, other.brush = there.detector, there.brush
+    other.asset = there.do("create_asset", "admin", there.firms[OWNER], time_zone=TIME_ZONE, **given)
+    appoint_all(other)
+    return other
+
+
+def begin(there: Setting, zone: Zone, specification: Specification, at: str) -> None:
+    """Begin the coating of a zone; the story knows it by the zone's place in lists."""
+    given = {"specification": str(specification.pk), "begun_at": there.when(at).isoformat()}
+    there.coatings[zone.order] = there.do("begin_coating", "lead", zone, **given)
+
+
+def appoint_all(there: Setting) -> None:
     """Appointed since spring: the action appoints from now on, and the story began weeks ago."""
     since = datetime.combine(WRITTEN_FOR - timedelta(days=60 - there.days), time(8), there.zone)
     for person in PEOPLE:
@@ -217,6 +237,7 @@ def _instruments(there: Setting) -> None:
     for kind, name, serial, due_in, volts in (
         ("detector", "Detector, red case", "HV-2041", 214, (500, 30000)),
         ("detector", "Detector, blue case", "HV-1877", 9, (500, 15000)),
+        ("detector", "Wet sponge unit", "WS-77", 131, (5, 100)),
         ("crest voltmeter", "Crest voltmeter", "CV-118", 120, None),
         ("gauge", "Film gauge", "DFT-310", 75, None),
         ("hygrometer", "Hygrometer", "HY-52", 160, None),
@@ -235,4 +256,9 @@ def _instruments(there: Setting) -> None:
         if serial == "HV-2041":
             there.detector = made
     there.brush = there.do("register_electrode", "lead", firm, name="Brush 450", kind="wire brush", width="450 mm")
-    there.do("register_electrode", "lead", firm, name="Ring spring 1220", kind="rolling spring", width="3.85 m")
+    for name, kind, width in (
+        ("Ring spring 1220", "rolling spring", "3.85 m"),
+        ("Sponge 300", "wet sponge", "300 mm"),
+        ("Brush 900", "wire brush", "900 mm"),
+    ):
+        there.do("register_electrode", "lead", firm, name=name, kind=kind, width=width)

@@ -5,9 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
-from inspections.runs import Swath
-from repairs.demo.setting import LENGTH, PAINTER, Setting
-from repairs.work import Patch
+from repairs.demo.repairing import issue, pass_retests, repair, retest_swaths, settle, steps
+from repairs.demo.setting import LENGTH, Setting
 
 LANES = 9
 
@@ -16,24 +15,24 @@ def tell(there: Setting) -> None:
     """Every section in its turn; what the last ones need is still to be done."""
     _released(there)
     _ready(there)
-    _in_repair(there)
+    _inrepair(there)
     _lost_and_held(there)
     _gaps(there)
     _sweeping_now(there)
     for name, section in (("section-08-A.xlsx", 8), ("section-09-A.csv", 9), ("section-10-A.csv", 10)):
         there.bring(name, section)
     there.bring("section-11-A.csv", 11)
-    _issue(there, 11, "2025-06-18 15:00")
+    issue(there, 11, "2025-06-18 15:00")
     there.bring("section-12-A.csv", 12)
 
 
 def _released(there: Setting) -> None:
     there.bring("section-01-A.csv", 1)
-    patches = _issue(there, 1, "2025-05-28 09:00")
+    patches = issue(there, 1, "2025-05-28 09:00")
     for patch in patches:
-        _repair(there, patch, "2025-05-30", "2025-06-01")
+        repair(there, patch, "2025-05-30", "2025-06-01")
     there.bring("section-01-B.csv", 1, "crew2")
-    _pass(there, 1, patches, "2025-06-03 11:30")
+    pass_retests(there, 1, patches, "2025-06-03 11:30")
     there.do(
         "release_zone",
         "owner",
@@ -44,33 +43,33 @@ def _released(there: Setting) -> None:
 
 def _ready(there: Setting) -> None:
     there.bring("section-02-A.xlsx", 2)
-    patches = _issue(there, 2, "2025-05-29 10:00")
+    patches = issue(there, 2, "2025-05-29 10:00")
     for patch in patches:
-        _repair(there, patch, "2025-05-31", "2025-06-02")
+        repair(there, patch, "2025-05-31", "2025-06-02")
     there.bring("section-02-B.xlsx", 2, "crew2")
-    _pass(there, 2, patches, "2025-06-04 13:00")
+    pass_retests(there, 2, patches, "2025-06-04 13:00")
 
 
-def _in_repair(there: Setting) -> None:
+def _inrepair(there: Setting) -> None:
     there.bring("section-03-A.csv", 3)
-    patches = _issue(there, 3, "2025-06-02 09:00")
+    patches = issue(there, 3, "2025-06-02 09:00")
     for patch in patches[:2]:
-        _repair(there, patch, "2025-06-05", "2025-06-07")
+        repair(there, patch, "2025-06-05", "2025-06-07")
     there.bring("section-03-B.csv", 3, "crew2")
-    swaths = _retest_swaths(there, 3)
-    _settle(there, patches[0], swaths, "passed", "2025-06-12 10:00")
-    _settle(there, patches[1], swaths, "failed", "2025-06-12 10:10")
-    _steps(there, patches[1], [("prepared", None, "2025-06-19 07:30"), ("coated", 1, "2025-06-19 09:15")])
-    _repair(there, patches[2], "2025-06-10", "2025-06-12")
-    _repair(there, patches[3], "2025-06-15", "2025-06-17", hand_over=False)
+    swaths = retest_swaths(there, 3)
+    settle(there, patches[0], swaths, "passed", "2025-06-12 10:00")
+    settle(there, patches[1], swaths, "failed", "2025-06-12 10:10")
+    steps(there, patches[1], [("prepared", None, "2025-06-19 07:30"), ("coated", 1, "2025-06-19 09:15")])
+    repair(there, patches[2], "2025-06-10", "2025-06-12")
+    repair(there, patches[3], "2025-06-15", "2025-06-17", hand_over=False)
     begun = [
         ("prepared", None, "2025-06-19 07:00"),
         ("coated", 1, "2025-06-19 08:50"),
         ("coated", 2, "2025-06-19 15:20"),
     ]
-    _steps(there, patches[4], begun)
-    _steps(there, patches[5], begun[:2])
-    _steps(there, patches[6], begun[:1])
+    steps(there, patches[4], begun)
+    steps(there, patches[5], begun[:2])
+    steps(there, patches[6], begun[:1])
 
 
 def _lost_and_held(there: Setting) -> None:
@@ -132,44 +131,3 @@ def _press(there: Setting, name: str, target: Any, start: datetime, minutes: flo
 
 def _chainage(metres: float) -> str:
     return f"{int(metres // 1000)}+{metres % 1000:06.2f}"
-
-
-def _issue(there: Setting, section: int, at: str) -> list[Patch]:
-    contractor = str(there.firms[PAINTER].pk)
-    made = there.do("issue_patches", "lead", there.coatings[section], at=at, contractor=contractor)
-    return sorted(made, key=lambda patch: patch.number)
-
-
-def _repair(there: Setting, patch: Patch, begun: str, cured: str, *, hand_over: bool = True) -> None:
-    """Every step of a repair, one day's work and its cure."""
-    steps = [("prepared", None, f"{begun} 08:00"), ("coated", 1, f"{begun} 09:40"), ("coated", 2, f"{begun} 15:10")]
-    _steps(there, patch, [*steps, ("cured", None, f"{cured} 08:30")])
-    if hand_over:
-        there.do("hand_over", "contractor", patch, at=f"{cured} 09:00")
-
-
-def _steps(there: Setting, patch: Patch, steps: list[tuple[str, int | None, str]]) -> None:
-    for kind, coat, at in steps:
-        given: dict[str, Any] = {"kind": kind}
-        if coat is not None:
-            product, wet = (("Ferrobond P", "90 µm"), ("Ferrobond T", "480 µm"))[coat - 1]
-            batch = f"{'PT'[coat - 1]}-{patch.number:02d}{at[8:10]}"
-            given |= {"coat": coat, "product": product, "batch": batch, "wet": wet}
-        elif kind == "prepared":
-            given["note"] = "ground to bright metal, edges feathered"
-        there.do("record_step", "contractor", patch, at=at, **given)
-
-
-def _retest_swaths(there: Setting, section: int) -> list[Swath]:
-    return list(Swath.objects.filter(run__sheet__coating=there.coatings[section], run__purpose="retest"))
-
-
-def _pass(there: Setting, section: int, patches: list[Patch], at: str) -> None:
-    swaths = _retest_swaths(there, section)
-    for patch in patches:
-        _settle(there, patch, swaths, "passed", at)
-
-
-def _settle(there: Setting, patch: Patch, swaths: list[Swath], outcome: str, at: str) -> None:
-    swath = next(swath for swath in swaths if swath.shape.covers(patch.shape))
-    there.do("settle_retest", "crew2", patch, at=at, swath=str(swath.pk), outcome=outcome)

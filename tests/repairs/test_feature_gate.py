@@ -61,7 +61,13 @@ def test_what_only_waits_for_a_check_is_the_crew_s_turn() -> None:
 def test_coverage_asked_where_nothing_is_marked_is_the_lead_s_turn() -> None:
     state, sentence, whose = judge_features([replace(WELDS, marked=0, testable=0.0, stands=0.0)])
     assert (state, whose) == ("red", "lead")
-    assert sentence == "Coverage of welds and edges is asked, but none is marked on this zone."
+    assert sentence == "Coverage of welds, edges or fittings is asked, but none is marked on this zone."
+
+
+def test_a_kind_that_the_zone_does_not_have_is_nothing_to_test() -> None:
+    state, sentence, _ = judge_features([WELDS, replace(NOZZLES, testable=0.0, stands=0.0)])
+    assert state == "green"
+    assert sentence.endswith("Finished system, as left: no nozzle or bracket to test.")
 
 
 @pytest.mark.parametrize(("stands", "state"), [(8.478, "green"), (8.47, "red")])

@@ -10,12 +10,14 @@ from django.utils import timezone
 
 from accounts.assets import Asset
 from accounts.people import Organisation
+from repairs.demo.deck import DECK, build_deck
 from repairs.demo.setting import ADMIN, MAIN, OWNER, PASSWORD, PEOPLE, set_up
 from repairs.demo.story import tell
+from repairs.demo.tank import TANK, build_tank
 
 
 class Command(BaseCommand):
-    help = "Load the demo (an invented water main) into an empty database. Twice is once."
+    help = "Load the demo (an invented water main, a tank and a bridge deck) into an empty database. Twice is once."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--address", default="http://127.0.0.1:8000/", help="where the site is served")
@@ -27,8 +29,11 @@ class Command(BaseCommand):
             raise CommandError("There are organisations here already; the demo is loaded into an empty database only.")
         else:
             with transaction.atomic():
-                tell(set_up(timezone.now()))
-            self.stdout.write(f"Loaded {MAIN}: everything on it is invented.")
+                main = set_up(timezone.now())
+                tell(main)
+                build_tank(main)
+                build_deck(main)
+            self.stdout.write(f"Loaded {MAIN}, {TANK} and {DECK}: everything on them is invented.")
         self.stdout.write(f"\n  {address}\n\n  Password of all: {PASSWORD}\n")
         for person in (*PEOPLE, ADMIN):
             self.stdout.write(f"  {person.email:<26} {person.name}, {person.firm}: {person.does}")
