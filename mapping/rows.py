@@ -28,6 +28,7 @@ from mapping.scene import (
     Symbol,
     Text,
     line_style,
+    point_style,
     polygons_of,
 )
 from mapping.symbols import CHIP_HALF, DOUBTS, GROUND, STATUSES, TEXTS, UNSETTLED
@@ -227,7 +228,7 @@ def _marked(
     for mark, u, v in points:
         if not mark.line:
             field.block((u - start) * scale, v * scale, LANDMARK_HALF, LANDMARK_HALF)
-            yield Symbol("landmark", u, v)
+            yield Symbol(point_style(mark), u, v)
     alone, cells = _crowded(scene, start, end, scale, field)
     texts: list[Text] = []
     for px, py, members in cells:
@@ -243,7 +244,7 @@ def _marked(
         yield Symbol(flaw.status, u, v, flaw.id)
         yield from (Symbol(doubt, u, v) for doubt in DOUBTS if doubt in flaw.doubts)
     yield from texts
-    wanted = [("landmark", mark.name, u, v, LANDMARK_HALF, LANDMARK_HALF) for mark, u, v in points]
+    wanted = [("landmark", mark.name, u, v, LANDMARK_HALF, LANDMARK_HALF) for mark, u, v in points if mark.name]
     wanted += [("tag", flaw.tag, u, v, half_of(flaw), half_of(flaw)) for flaw, u, v in flaws[:LABELLED_MOST]]
     for polygon, patch, first in scene.patches:
         u, v, half_u, half_v = _middle(polygon, view)

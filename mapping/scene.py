@@ -178,8 +178,14 @@ def build_scene(
 
 
 def line_style(mark: Mark) -> str:
-    """Welds are drawn whole, seams of plates in long dashes, other lines dashed."""
-    return {"girth weld": "weld", "weld": "weld", "seam": "seam"}.get(mark.kind, "landmark")
+    """Welds are drawn whole, seams of plates in long dashes, edges strong, what is not tested loud, other lines dashed."""
+    styles = {"girth weld": "weld", "weld": "weld", "seam": "seam", "edge": "ridge", "untested": "untested"}
+    return styles.get(mark.kind, "landmark")
+
+
+def point_style(mark: Mark) -> str:
+    """A nozzle or bracket that is not tested yet stands out."""
+    return "untested-point" if mark.kind == "untested" else "landmark"
 
 
 def _in_frame(view: View, x: float, y: float | None) -> bool:

@@ -146,6 +146,11 @@ SYMBOLS: dict[str, tuple[Part, ...]] = {
         Part("M-5 -5L5 5M5 -5L-5 5", stroke="soft", width=1.5),
     ),
     "landmark": (Part("M-3.5 -3.5L3.5 -3.5L3.5 3.5L-3.5 3.5Z", "steel", "card", 1.0),),
+    "untested-point": (
+        Part("M-6 -6L6 -6L6 6L-6 6Z", "ink"),
+        Part("M-4.5 -4.5L4.5 -4.5L4.5 4.5L-4.5 4.5Z", "open"),
+        Part("M-1.8 -1.8L1.8 -1.8L1.8 1.8L-1.8 1.8Z", "card"),
+    ),
     "cell": (Part(_CHIP, "card", "soft", 0.75),),
     "unconfirmed": (Part(_circle(12.0), None, "ink", 1.5, (4.0, 3.0)),),
     "by-test": (
@@ -161,6 +166,8 @@ LINES: dict[str, Stroke] = {
     "grid": Stroke("line", 1.0),
     "weld": Stroke("soft", 1.5),
     "seam": Stroke("soft", 1.25, (12.0, 4.0)),
+    "ridge": Stroke("steel", 2.0),
+    "untested": Stroke("open", 3.5, (5.0, 3.0)),
     "landmark": Stroke("steel", 1.25, (6.0, 3.0)),
     "bar-unsettled": Stroke("open", 4.0),
     "bar-settled": Stroke("soft", 4.0),
@@ -213,6 +220,9 @@ WORDS: dict[str, str] = {
     "landmark": "nozzle, bracket or other landmark",
     "weld": "weld",
     "seam": "seam of plates",
+    "ridge": "edge",
+    "untested": "weld or edge not tested",
+    "untested-point": "nozzle or bracket not tested",
 }
 """What each style means, for legends and for those who cannot see the colours."""
 

@@ -16,7 +16,7 @@ from accounts.wording import noted, say
 from mapping import crowding, drawing, rows, symbols
 from mapping.drawing import Sheet, row_lengths, row_starts, row_words
 from mapping.rows import patch_style
-from mapping.scene import Scene, Symbol, line_style
+from mapping.scene import Scene, Symbol, line_style, point_style
 from mapping.view import View
 
 LAYOUT = {
@@ -107,7 +107,7 @@ def wire(sheet: Sheet) -> dict[str, Any]:
             "x": [round(mark.x, 3) for mark in scene.landmarks],
             "y": [None if mark.y is None else round(mark.y, 3) for mark in scene.landmarks],
             "name": [mark.name for mark in scene.landmarks],
-            "style": [line_style(mark) for mark in scene.landmarks],
+            "style": [line_style(mark) if mark.y is None else point_style(mark) for mark in scene.landmarks],
             "point": [not mark.line for mark in scene.landmarks],
         },
         "strokes": {
@@ -148,7 +148,7 @@ def legend(sheet: Sheet) -> list[LegendEntry]:
     shown = {flaw.status for flaw in scene.flaws} | {style for style in symbols.GROUND if scene.ground[style]}
     shown |= {doubt for flaw in scene.flaws for doubt in flaw.doubts}
     shown |= {line_style(mark) for mark in scene.landmarks if mark.y is None} - {"landmark"}
-    shown |= {"landmark" for mark in scene.landmarks if mark.y is not None and not mark.line}
+    shown |= {point_style(mark) for mark in scene.landmarks if mark.y is not None and not mark.line}
     shown |= {stroke.style for stroke in scene.strokes if stroke.style != "landmark"}
     shown |= {
         item.style for row in sheet.rows for item in row.items if isinstance(item, Symbol) and item.style == "cell"

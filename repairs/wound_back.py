@@ -18,7 +18,7 @@ from django.db.models import Prefetch, Q, QuerySet
 from inspections import tested
 from inspections.coatings import Coating, Coverage
 from inspections.flaws import Classification, Flaw
-from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, Verification
+from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.standing import FoundFlaw, Standing, marks_on_flaws
 from mapping.coverage import TimedSwath, divide
 from mapping.line_coverage import LineSwath
@@ -136,6 +136,7 @@ def _runs(known: Sequence[Run], at: datetime) -> list[Run]:
             "instrument__certificates",
             Prefetch("return_proofs", by_then(ReturnProof.objects.all())),
             Prefetch("verifications", by_then(Verification.objects.all())),
+            Prefetch("touch_tests", by_then(TouchTest.objects.all())),
             Prefetch("events", by_then(CheckEvent.objects.all())),
             Prefetch("reinstatements", by_then(Reinstatement.objects.all())),
         )
@@ -144,7 +145,7 @@ def _runs(known: Sequence[Run], at: datetime) -> list[Run]:
     runs = []
     for run in rows:
         run.sheet = sheets[run.pk]
-        for name in ("return_proofs", "verifications", "events", "reinstatements"):
+        for name in ("return_proofs", "verifications", "touch_tests", "events", "reinstatements"):
             for row in getattr(run, name).all():
                 _reopened(row, "struck_at", at)
         runs.append(_reopened(_reopened(run, "closed_at", at), "struck_at", at))

@@ -22,8 +22,8 @@ from mapping.rows import Row
 from mapping.scene import Text
 from repairs.dossier.layout import Paper, gap, says, section
 from repairs.dossier.lettering import FONTS, printable
-from repairs.pages.zones import drawing_of
 from repairs.picture import ZonePicture
+from repairs.zone_sheet import drawing_of
 
 MARKS = 700.0
 """Width of a row in marks: letters of 11 marks come out about 7.5 points high."""

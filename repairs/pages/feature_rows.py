@@ -30,7 +30,6 @@ def features_shown(person: Person, picture: ZonePicture, open_run: Run | None) -
     """What the page shows of the features, and what the person may do with them."""
     rows = [_line(each, open_run) for each in picture.features.features]
     return {
-        "feature_sums": [sum_words(each, person.units) for each in picture.features.sums()],
         "feature_rows": rows,
         "feature_gaps": any(each.worst not in ("stands", "excluded") for each in picture.features.features),
         "may_mark": may(person, "add_feature", picture.zone),

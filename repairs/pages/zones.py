@@ -8,7 +8,6 @@ from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -23,18 +22,14 @@ from accounts.wording import say
 from inspections.causes import causes_in_words
 from inspections.coatings import Coating
 from inspections.runs import Run, Standing, Swath
-from mapping.drawing import draw_zone
-from mapping.landmarks import Landmark
-from mapping.scene import FlawMark, Mark, PatchMark
-from mapping.surfaces.pipe import Pipe
 from mapping.wire import legend, legend_of, wire
 from mapping.zones import Zone
 from repairs import gates
-from repairs.pages.feature_rows import features_shown
+from repairs.pages.feature_rows import features_shown, sum_words
 from repairs.pages.figures import figures_of
 from repairs.picture import ZonePicture, zone_picture, zone_picture_at
-from repairs.state import PATCH_TO_FLAW
 from repairs.wound_back import coating_at
+from repairs.zone_sheet import drawing_of
 
 VERDICT_CLASS = {"crew": "open", "lead": "open", "contractor": "work", "owner": "held"}
 
@@ -46,6 +41,8 @@ class Still(NamedTuple):
     area: str
     why: str
     sweep: str
+    x: float
+    y: float
 
 
 def current_coating(zone: Zone) -> Coating | None:
@@ -178,6 +175,7 @@ def _shown(picture: ZonePicture, person: Person) -> dict[str, Any]:
         "coating": picture.coating,
         "picture": picture,
         "figures": figures_of(picture, person.units),
+        "feature_sums": [sum_words(each, person.units) for each in picture.features.sums()],
         "verdict_class": _verdict_class(picture),
         "still": still_to_walk(picture, None, person.units),
         "legend": legend(drawing_of(picture)),
@@ -208,48 +206,8 @@ def still_to_walk(picture: ZonePicture, open_run: Run | None, units: str) -> lis
         why = words[part.kind]
         if part.kind == "gap" and part.shape.intersection(picture.found.ground.stands).area > part.area_m2 / 2:
             why = say("worked on since: retest")
-        rows.append(Still(part.said, show(part.area_m2, "area", units), why, sweep))
+        rows.append(Still(part.said, show(part.area_m2, "area", units), why, sweep, part.x, part.y))
     return rows
-
-
-DOUBT_STYLES = {"unconfirmed": "unconfirmed", "may be made by the test": "by-test"}
-"""Marks that a doubtful test leaves on a flaw -> how the sheet draws them."""
-
-
-def marks_on(zone: Zone) -> list[Mark]:
-    """Landmarks of the zone itself; on a line also those of the asset that stand along it."""
-    low, _, high, _ = zone.surface.outline.bounds
-    own = Q(zone=zone)
-    if isinstance(zone.surface, Pipe):
-        own |= Q(zone=None, x__gte=low, x__lte=high)
-    rows = Landmark.objects.filter(own, asset=zone.asset, struck_at=None).exclude(kind=Landmark.Kind.JOINT)
-    return [Mark(row.kind, row.name, row.x, row.y) for row in rows]
-
-
-def drawing_of(picture: ZonePicture, **options: Any) -> Any:
-    """The zone as a display list: as-found ground at the picture's stage, landmarks, flaws and patches."""
-    zone = picture.zone
-    return draw_zone(
-        zone.surface,
-        picture.ground.ground,
-        excluded=[(each.shape, each.reason) for each in picture.excluded],
-        landmarks=marks_on(zone),
-        flaws=[
-            FlawMark(
-                flaw.tag,
-                flaw.x,
-                flaw.y,
-                flaw.status.value,
-                str(flaw.id),
-                tuple(DOUBT_STYLES[mark] for mark in flaw.marks),
-            )
-            for flaw in picture.flaws
-        ],
-        patches=[
-            PatchMark(str(patch.number), patch.shape, PATCH_TO_FLAW[patch.state].value) for patch in picture.patches
-        ],
-        **options,
-    )
 
 
 @login_required

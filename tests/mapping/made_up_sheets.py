@@ -52,6 +52,8 @@ def a_sheet_of(surface: Surface, count: int = 40, **options: Any) -> Sheet:
         [(areal(surface.fold(Polygon(shapely.Point(saddle).buffer(size).exterior))), "saddle")],
         [
             Mark("nozzle", "N2", *nozzle),
+            Mark("untested", "N3", *inside(surface, 0.6, 0.3)),
+            Mark("untested", "", *inside(surface, 0.4, 0.5), (inside(surface, 0.3, 0.6), inside(surface, 0.5, 0.7))),
             Mark("seam", "S1", *inside(surface, 0.5, 0.5), (inside(surface, 0.2, 0.5), inside(surface, 0.8, 0.6))),
         ],
         flaws_on(surface, count),

@@ -9,9 +9,10 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.acting import perform
+from mapping.wire import legend
 from mapping.zones import Zone
-from repairs.pages.zones import drawing_of, marks_on
 from repairs.picture import zone_picture
+from repairs.zone_sheet import drawing_of, landmarks_on
 from tests.scenes import Scene, pipe_scene
 
 pytestmark = pytest.mark.django_db
@@ -53,8 +54,29 @@ def test_landmarks_along_a_line_are_not_drawn_on_a_tank() -> None:
     scene = pipe_scene()
     strake = a_strake(scene)
     perform("add_landmark", scene.owner, scene.asset.pk, {"kind": "girth weld", "name": "W5", "at": "1+005.00"})
-    assert [mark.name for mark in marks_on(scene.zone)] == ["W5"]
-    assert marks_on(strake) == []
+    assert [mark.name for mark in landmarks_on(scene.zone)] == ["W5"]
+    assert landmarks_on(strake) == []
+
+
+def test_a_weld_is_drawn_by_its_own_line_and_what_of_it_is_not_tested_stands_out() -> None:
+    scene = pipe_scene()
+    perform("add_landmark", scene.owner, scene.asset.pk, {"kind": "girth weld", "name": "W-1", "at": "1+006.00"})
+    given = {"kind": "weld", "name": "W-1", "place": "1+006.00, all around"}
+    perform("add_feature", scene.crew, scene.zone.pk, given)
+    strokes = drawing_of(zone_picture(scene.coating)).scene.strokes
+    assert [stroke.style for stroke in strokes] == ["weld", "untested"]
+    for stroke in strokes:
+        assert {u for u, _ in stroke.points} == {6.0}
+        assert max(v for _, v in stroke.points) - min(v for _, v in stroke.points) == pytest.approx(3.1416, abs=0.001)
+
+
+def test_a_nozzle_not_tested_stands_out_by_its_mark() -> None:
+    scene = pipe_scene()
+    given = {"kind": "nozzle", "name": "N1", "place": "1+004.00 @ 3:00"}
+    perform("add_feature", scene.crew, scene.zone.pk, given)
+    sheet = drawing_of(zone_picture(scene.coating))
+    assert "untested-point" in {item.style for row in sheet.rows for item in row.items}
+    assert "nozzle or bracket not tested" in [entry.words for entry in legend(sheet)]
 
 
 def test_a_flaw_of_a_doubtful_test_carries_its_mark_on_the_sheet() -> None:

@@ -176,10 +176,10 @@ function marked(model, points, row, field, write, last) {
   const { layout, us, vs, texts: letters } = model;
   const { start, scale } = row;
   const halfOf = (i) => (model.ids[i] in model.wire.doubted ? layout.doubtedHalf : layout.symbolHalf);
-  for (const { u, v, point } of points) {
+  for (const { u, v, point, style } of points) {
     if (!point) continue;
     field.block((u - start) * scale, v * scale, layout.landmarkHalf, layout.landmarkHalf);
-    row.symbols.push({ style: "landmark", u, v, name: "" });
+    row.symbols.push({ style, u, v, name: "" });
   }
   const { alone, cells } = crowdedCells(model, row, last);
   const counts = [];
@@ -198,7 +198,7 @@ function marked(model, points, row, field, write, last) {
       if (model.wire.doubted[model.ids[i]]?.includes(style)) row.symbols.push({ style, u: us[i], v: vs[i], name: "" });
   }
   counts.forEach((count) => write(...count));
-  const wanted = points.map((m) => ["landmark", m.name, m.u, m.v, layout.landmarkHalf, layout.landmarkHalf]);
+  const wanted = points.filter((m) => m.name).map((m) => ["landmark", m.name, m.u, m.v, layout.landmarkHalf, layout.landmarkHalf]);
   for (const i of alone.slice(0, layout.labelledMost)) wanted.push(["tag", model.tags[i], us[i], vs[i], halfOf(i), halfOf(i)]);
   for (const { number, middle: [u, v, halfU, halfV] } of model.patches)
     if (number && start <= u && u < row.end) wanted.push(["patch", number, u, v, halfU * scale, halfV * scale]);

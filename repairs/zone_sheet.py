@@ -1,0 +1,96 @@
+"""What the sheet of a zone shows: its ground, landmarks, features, flaws and patches as a display list."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import shapely
+from django.db.models import Q
+from shapely import LineString, Point
+from shapely.geometry.base import BaseGeometry
+
+from mapping.drawing import Sheet, draw_zone
+from mapping.landmarks import Landmark
+from mapping.scene import FlawMark, Mark, PatchMark
+from mapping.surfaces.pipe import Pipe
+from mapping.surfaces.strake import Strake
+from mapping.zones import Zone
+from repairs.feature_ground import FeaturePicture
+from repairs.picture import ZonePicture
+from repairs.state import PATCH_TO_FLAW
+
+DOUBT_STYLES = {"unconfirmed": "unconfirmed", "may be made by the test": "by-test"}
+"""Marks that a doubtful test leaves on a flaw -> how the sheet draws them."""
+UNTESTED = "untested"
+
+
+def drawing_of(picture: ZonePicture, **options: Any) -> Sheet:
+    """The zone as a display list: the ground that release looks at, landmarks, features, flaws and patches.
+
+    A landmark that is a feature too is drawn as the feature.
+    """
+    zone, features = picture.zone, picture.features.features
+    own = {each.feature.landmark_id for each in features}
+    return draw_zone(
+        zone.surface,
+        picture.ground.ground,
+        excluded=[(each.shape, each.reason) for each in picture.excluded],
+        landmarks=[
+            *(_landmark(zone, row) for row in landmarks_on(zone) if row.pk not in own),
+            *(mark for each in features for mark in _feature(zone, each)),
+        ],
+        flaws=[
+            FlawMark(
+                flaw.tag,
+                flaw.x,
+                flaw.y,
+                flaw.status.value,
+                str(flaw.id),
+                tuple(DOUBT_STYLES[mark] for mark in flaw.marks),
+            )
+            for flaw in picture.flaws
+        ],
+        patches=[
+            PatchMark(str(patch.number), patch.shape, PATCH_TO_FLAW[patch.state].value) for patch in picture.patches
+        ],
+        **options,
+    )
+
+
+def landmarks_on(zone: Zone) -> list[Landmark]:
+    """Landmarks of the zone itself; on a line also those of the asset that stand along it. Joints are not drawn."""
+    low, _, high, _ = zone.surface.outline.bounds
+    own = Q(zone=zone)
+    if isinstance(zone.surface, Pipe):
+        own |= Q(zone=None, x__gte=low, x__lte=high)
+    return list(Landmark.objects.filter(own, asset=zone.asset, struck_at=None).exclude(kind=Landmark.Kind.JOINT))
+
+
+def _landmark(zone: Zone, row: Landmark) -> Mark:
+    line = row.gridline_on(zone.surface)
+    if line is None:
+        return Mark(row.kind, row.name, row.x, row.y)
+    if line.axis == 0 and isinstance(zone.surface, Pipe | Strake):
+        return Mark(row.kind, row.name, row.x)
+    return Mark(row.kind, row.name, row.x, row.y, tuple(row.drawn_on(zone.surface)))
+
+
+def _feature(zone: Zone, each: FeaturePicture) -> Iterator[Mark]:
+    """A feature by its own line or place, and over it what of it is not tested."""
+    feature, bare = each.feature, each.worst not in ("stands", "excluded")
+    if isinstance(feature.shape, Point):
+        yield Mark(UNTESTED if bare else feature.kind, feature.name, feature.shape.x, feature.shape.y)
+        return
+    yield from _legs(feature.kind, feature.name, feature.shape)
+    if bare and each.now.missing:
+        yield from _legs(UNTESTED, "", feature.part(zone.surface, tuple(each.now.missing)))
+
+
+def _legs(kind: str, name: str, shape: BaseGeometry) -> Iterator[Mark]:
+    """The legs of a line, the longest of which carries its name."""
+    legs = [leg for leg in shapely.get_parts(shape) if isinstance(leg, LineString) and leg.length > 0]
+    longest = max(legs, key=lambda leg: leg.length, default=None)
+    for leg in legs:
+        middle = leg.interpolate(0.5, normalized=True)
+        yield Mark(kind, name if leg is longest else "", middle.x, middle.y, tuple(leg.coords))
