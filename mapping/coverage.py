@@ -246,13 +246,19 @@ def _joined(surface: Surface, pieces: list[Polygon]) -> list[list[Polygon]]:
     if not surface.has_seam:
         return [[piece] for piece in pieces]
     edges = [surface.seam_edges(piece) for piece in pieces]
+    # Only the few pieces at the seam are compared with each other: a zone may lie in thousands of pieces.
+    near = [index for index, (near_edges, _) in enumerate(edges) if len(near_edges)]
+    far = [index for index, (_, far_edges) in enumerate(edges) if len(far_edges)]
     group = list(range(len(pieces)))
-    for before, (near_edges, _) in enumerate(edges):
-        for after, (_, far_edges) in enumerate(edges):
-            if _share_length(near_edges, far_edges):
+    for before in near:
+        for after in far:
+            if group[before] != group[after] and _share_length(edges[before][0], edges[after][1]):
                 into, gone = group[before], group[after]
                 group = [into if label == gone else label for label in group]
-    return [[piece for piece, own in zip(pieces, group, strict=True) if own == label] for label in dict.fromkeys(group)]
+    joined: dict[int, list[Polygon]] = {}
+    for piece, label in zip(pieces, group, strict=True):
+        joined.setdefault(label, []).append(piece)
+    return list(joined.values())
 
 
 def _share_length(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:

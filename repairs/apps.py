@@ -12,6 +12,7 @@ class RepairsConfig(AppConfig):
 
     def ready(self) -> None:
         import_module("repairs.actions")
+        import_module("repairs.worksheets")
         from accounts.acting import after_every_change
         from accounts.verify import register_derivation
         from repairs.tallies import differences, refresh

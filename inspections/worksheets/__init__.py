@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from inspections.worksheets import air, sweeping, thickness, thickness_plan, voltage
+from inspections.worksheets import air, coverage, sweeping, thickness, thickness_plan, voltage
 
-__all__ = ["air", "sweeping", "thickness", "thickness_plan", "voltage"]
+__all__ = ["air", "coverage", "sweeping", "thickness", "thickness_plan", "voltage"]

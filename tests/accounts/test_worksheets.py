@@ -19,6 +19,11 @@ from tests.factories import PersonFactory
 
 EVERY = [(name, variant) for name, sheet in REGISTRY.items() for variant in sheet.variants or ("",)]
 
+ONE_OF_EACH = [(name, sheet.first_variant) for name, sheet in REGISTRY.items()] + [
+    ("surface", "deck"),
+    ("thickness", "iso19840"),
+]
+
 
 def address(name: str) -> str:
     return f"/api/v1/worksheets/{name}/"
@@ -47,7 +52,7 @@ def test_an_example_is_answered_in_words_and_every_figure_has_a_source_with_its_
         assert sourced["source"]["mark"] in MARKS, sourced
 
 
-@pytest.mark.parametrize(("name", "variant"), EVERY)
+@pytest.mark.parametrize(("name", "variant"), ONE_OF_EACH)
 def test_the_page_of_an_example_says_what_the_endpoint_says(name: str, variant: str, db: None) -> None:
     answer = Client().get(reverse("worksheet", args=[name]), {"variant": variant})
     assert answer.status_code == 200
@@ -57,14 +62,14 @@ def test_the_page_of_an_example_says_what_the_endpoint_says(name: str, variant: 
     assert [figure.shown for figure in answer.context["asked"].answer.figures] == shown
 
 
-@pytest.mark.parametrize(("name", "variant"), EVERY)
+@pytest.mark.parametrize(("name", "variant"), ONE_OF_EACH)
 def test_the_page_of_an_example_answers_in_us_units_too(name: str, variant: str, db: None) -> None:
     answer = Client().get(reverse("worksheet", args=[name]), {"units": "us", "variant": variant})
     assert answer.status_code == 200, answer.context["asked"].told
     assert answer.context["units"] == "us"
 
 
-@pytest.mark.parametrize(("name", "variant"), EVERY)
+@pytest.mark.parametrize(("name", "variant"), ONE_OF_EACH)
 def test_the_form_works_without_a_script(name: str, variant: str, db: None) -> None:
     """As a browser sends it: every row of the form in its words."""
     sheet = REGISTRY[name]
@@ -79,7 +84,7 @@ def test_the_form_works_without_a_script(name: str, variant: str, db: None) -> N
     )
 
 
-@pytest.mark.parametrize(("name", "variant"), EVERY)
+@pytest.mark.parametrize(("name", "variant"), ONE_OF_EACH)
 def test_the_address_of_an_answer_leads_to_the_same_answer(name: str, variant: str, db: None) -> None:
     first = Client().get(reverse("worksheet", args=[name]), {"variant": variant}).context["asked"]
     again = Client().get(first.link).context["asked"]
