@@ -1,4 +1,4 @@
-"""The worksheet of counting: how many flaws per area, the contract line, and what may be inferred from a sample."""
+"""Worksheets of counting: flaws per area, the contract line, what a sample allows to infer, and what two sweeps missed."""
 
 from __future__ import annotations
 
@@ -22,10 +22,13 @@ from mapping.density import (
     judge_contract,
     judge_density,
 )
+from mapping.missed import LEAST_IN_COMMON, missed_flaws
 
 COUNTING = _("Counting flaws")
 GARWOOD = Source("Garwood, Fiducial limits for the Poisson distribution, Biometrika 28", "1936")
 JEFFREYS = Source("Poisson model with Jeffreys' prior, Jeffreys, Theory of Probability", "1961", "from memory")
+CHAPMAN = Source("Chapman, University of California Publications in Statistics 1", "1951")
+SEBER = Source("Seber, Biometrika 57", "1970", "from memory")
 CONTRACT = Source("Your specification's limit, as typed", "", "plain arithmetic")
 ARITHMETIC = Source("Definition", "", "plain arithmetic")
 LARGEST_M2 = 1e8
@@ -187,3 +190,69 @@ def _decision_figures(decision: DensityDecision, units: str) -> list[Figure]:
             )
         )  # fmt: skip
     return figures
+
+
+class MissedGiven(WorksheetGiven):
+    first = serializers.IntegerField(label=_("Flaws the first sweep found"), min_value=0, max_value=1_000_000)
+    second = serializers.IntegerField(label=_("Flaws the second sweep found"), min_value=0, max_value=1_000_000)
+    common = serializers.IntegerField(
+        label=_("Found by both"), min_value=0, max_value=1_000_000, help_text=_("The same flaws, by place.")
+    )
+
+    def validate(self, given: dict[str, Any]) -> dict[str, Any]:
+        least = min(given["first"], given["second"])
+        if given["common"] > least:
+            raise serializers.ValidationError(
+                {
+                    "common": say(
+                        "{common} is more than {least}, what one sweep found.", common=given["common"], least=least
+                    )
+                }
+            )
+        return given
+
+
+@worksheet(
+    "missed",
+    takes=MissedGiven,
+    title=_("Flaws that two sweeps missed"),
+    about=_(
+        "From two independent sweeps of the same ground: how many flaws there are by estimate, and how many neither found."
+    ),
+    part=COUNTING,
+    example={"first": 20, "second": 18, "common": 15},
+)
+def missed(given: dict[str, Any], units: str) -> Answer:
+    first, second, common = given["first"], given["second"], given["common"]
+    seen = first + second - common
+    found = Figure("seen", say("different flaws found"), seen, "", str(seen), say("first + second − both"), ARITHMETIC)
+    notes = (
+        say(
+            "It holds for sweeps made independently, and where every flaw is as likely to be found as another; hard ones are not."
+        ),
+        say("It never replaces a sweep, and says nothing about where a missed flaw is."),
+    )
+    estimate = missed_flaws(first, second, common)
+    if estimate is None:
+        words = say(
+            "{seen} found. Fewer than {least} are in common: nothing is estimated.", seen=seen, least=LEAST_IN_COMMON
+        )
+        return Answer(words, (found,), notes=notes)
+    share = 100 * seen / estimate.total
+    return Answer(
+        say(
+            "About {total:.1f} flaws by estimate, {missed:.1f} of them found by neither, give or take {error:.1f}.",
+            total=estimate.total, missed=estimate.missed, error=estimate.standard_error,
+        ),
+        (
+            found,
+            Figure("total", say("flaws by estimate"), estimate.total, "", f"{estimate.total:.1f}",
+                   say("(n1 + 1)(n2 + 1)/(m + 1) − 1"), CHAPMAN),
+            Figure("missed", say("found by neither"), estimate.missed, "", f"{estimate.missed:.1f}",
+                   say("estimate less what was found"), CHAPMAN),
+            Figure("error", say("standard error"), estimate.standard_error, "", f"{estimate.standard_error:.1f}",
+                   say("root of (n1 + 1)(n2 + 1)(n1 − m)(n2 − m)/((m + 1)²(m + 2))"), SEBER),
+            Figure("share", say("share found"), share, "%", f"{share:.0f} %", say("found over estimate"), CHAPMAN),
+        ),
+        notes=notes,
+    )  # fmt: skip

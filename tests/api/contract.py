@@ -117,7 +117,7 @@ OTHER_READS = {
     "zones/<uuid:pk>/picture/": "read_zone_picture",
 }
 WORKSHEETS = (
-    "coverage", "density", "dew-point", "film", "patches", "position", "settings", "surface", "sweep", "thickness",
+    "coverage", "density", "dew-point", "film", "missed", "patches", "position", "settings", "surface", "sweep", "thickness",
     "thickness-plan", "voltage",
 )  # fmt: skip
 OPEN_TO_ALL = ("", "schema/", "problems/", "worksheets/", *(f"worksheets/{name}/" for name in WORKSHEETS))
