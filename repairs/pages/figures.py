@@ -7,6 +7,7 @@ from typing import NamedTuple
 from accounts.units import show
 from accounts.wording import noted, say, say_many
 from mapping.features import Feature
+from repairs.pages.asked_again import density_again, surface_again
 from repairs.picture import ZonePicture
 
 SURFACE_SOURCE = noted("Plane geometry of the unrolled surface.")
@@ -14,7 +15,7 @@ COVERAGE_SOURCE = noted("Common practice of the trade, as the specification's ch
 
 
 class Figure(NamedTuple):
-    """One figure: `anchor` names its explanation, `more` is a second line of the tile."""
+    """One figure: `anchor` names its explanation, `more` is a second line of the tile, `worksheet` where it is asked again."""
 
     anchor: str
     name: str
@@ -23,6 +24,7 @@ class Figure(NamedTuple):
     inputs: str
     formula: str
     source: str
+    worksheet: str = ""
 
 
 def figures_of(picture: ZonePicture, units: str) -> list[Figure]:
@@ -33,7 +35,7 @@ def figures_of(picture: ZonePicture, units: str) -> list[Figure]:
     rows = [
         Figure(
             "true", say("true area"), area(picture.true_m2), "", f"{picture.zone.surface.limits_text()}.",
-            say("For a pipe: circumference over the swept face times length."), say(SURFACE_SOURCE),
+            say("For a pipe: circumference over the swept face times length."), say(SURFACE_SOURCE), surface_again(picture),
         ),
         Figure(
             "excluded", say("excluded, accepted"), area(excluded),
@@ -123,7 +125,7 @@ def _counting(picture: ZonePicture, units: str) -> list[Figure]:
                 "density", say("flaws per {per}, as found", per=per), f"{times * density.per_m2:.1f}", say("{low:.1f} to {high:.1f} (95 %)", low=low, high=high),
                 say_many("{count} flaw counted on {area} tested.", "{count} flaws counted on {area} tested.", density.count, area=show(density.area_m2, "area", units)),
                 say("Count over tested area; exact Poisson interval: lower chi²(0.025, 2n)/2, upper chi²(0.975, 2n + 2)/2."),
-                say(density.source),
+                say(density.source), density_again(picture),
             )
         )  # fmt: skip
     else:
@@ -146,6 +148,7 @@ def _counting(picture: ZonePicture, units: str) -> list[Figure]:
                 say("{count} found, {allowed} allowed", count=picture.contract.count, allowed=allowed) if allowed is not None else say("nothing is tested"),
                 picture.specification.name, picture.contract.arithmetic,
                 say("{specification}. The plain count decides; the interval never does.", specification=picture.specification),
+                density_again(picture),
             )
         )  # fmt: skip
     if picture.decision is not None:
@@ -153,6 +156,7 @@ def _counting(picture: ZonePicture, units: str) -> list[Figure]:
             Figure(
                 "decision", say("what the sample shows"), say(picture.decision.verdict), "", picture.decision.sentence,
                 say("Bounds of the exact interval ({sides}) against the limit.", sides=say(picture.decision.sides)), say(picture.decision.source),
+                density_again(picture),
             )
         )  # fmt: skip
     if picture.open_per_100_m2 is not None:
