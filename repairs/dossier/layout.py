@@ -24,18 +24,13 @@ from reportlab.platypus import (
 )
 
 from mapping.symbols import PRINT_PALETTE
+from repairs.dossier.ledger import LEADING, PAD, SIZE, Ledger, Row, broken
 from repairs.dossier.lettering import FONTS, markup, printable
 
 MARGIN, TOP, BOTTOM = 42.0, 62.0, 56.0
-CHUNK = 500
-"""Rows to one table: ReportLab measures a table whole, so longer ones cost far more than their share."""
-CELL = 7.5
 _LONGEST_HEADING = 200
-FEW = 6
-"""A table of so many rows stays on one page."""
 _LEAST = 150.0
 """Room that a heading with the beginning of a long table asks for."""
-_PAD = 3.0
 _PAGES = "number-of-pages"
 INK, SOFT, LINE, STEEL, TINT = (HexColor(PRINT_PALETTE[role]) for role in ("ink", "soft", "line", "steel", "tint"))
 
@@ -64,23 +59,17 @@ CAUTION = ParagraphStyle(
     spaceBefore=14,
     spaceAfter=12,
 )
-_CELL = ParagraphStyle("cell", BODY, fontSize=CELL, leading=CELL + 2.3, spaceAfter=0)
+_CELL = ParagraphStyle("cell", BODY, fontSize=SIZE, leading=LEADING, spaceAfter=0)
 _LABEL = ParagraphStyle("label", _CELL, textColor=SOFT)
-_HEAD = ParagraphStyle("head", _CELL, fontName=FONTS.bold, textColor=SOFT)
 _LOOK: list[tuple[Any, ...]] = [
-    ("FONT", (0, 0), (-1, -1), FONTS.regular, CELL, CELL + 2.3),
+    ("FONT", (0, 0), (-1, -1), FONTS.regular, SIZE, LEADING),
     ("TEXTCOLOR", (0, 0), (-1, -1), INK),
     ("VALIGN", (0, 0), (-1, -1), "TOP"),
-    ("LEFTPADDING", (0, 0), (-1, -1), _PAD),
-    ("RIGHTPADDING", (0, 0), (-1, -1), _PAD),
+    ("LEFTPADDING", (0, 0), (-1, -1), PAD),
+    ("RIGHTPADDING", (0, 0), (-1, -1), PAD),
     ("TOPPADDING", (0, 0), (-1, -1), 2.2),
     ("BOTTOMPADDING", (0, 0), (-1, -1), 2.8),
     ("LINEBELOW", (0, 0), (-1, -1), 0.4, LINE),
-]
-_HEADED = [
-    *_LOOK,
-    ("LINEBELOW", (0, 0), (-1, 0), 0.8, SOFT),
-    ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
 ]
 
 
@@ -161,16 +150,6 @@ def gap(points: float) -> Spacer:
     return Spacer(1, points)
 
 
-def _cell(text: object, width: float, struck: bool, style: ParagraphStyle = _CELL) -> Any:
-    """A cell: plain where it fits on its line, which is much faster, else a paragraph that wraps and breaks words."""
-    words = printable(text)
-    if struck:
-        return Paragraph(f"<strike>{markup(words)}</strike>" if words else "", style)
-    if style is _CELL and stringWidth(words, FONTS.regular, CELL) <= width - 2 * _PAD - 0.1:
-        return words
-    return Paragraph(markup(words), style)
-
-
 def table(
     heads: Sequence[str],
     rows: Sequence[Sequence[object]],
@@ -178,34 +157,24 @@ def table(
     measure: float,
     struck: Collection[int] = (),
 ) -> list[Flowable]:
-    """Rows under heads that are repeated on every page; `shares` of the measure.
+    """Rows under heads that are repeated on every page; `shares` of the measure. Nothing for no rows.
 
     `struck` rows have a line through all but their last cell, which says who or why.
     """
     widths = [share / sum(shares) * measure for share in shares]
-    head = [Paragraph(markup(text), _HEAD) for text in heads]
-    parts: list[Flowable] = []
-    for first in range(0, len(rows), CHUNK):
-        body = [
-            [
-                _cell(text, width, first + place in struck and column < len(row) - 1)
-                for column, (text, width) in enumerate(zip(row, widths, strict=True))
-            ]
-            for place, row in enumerate(rows[first : first + CHUNK])
-        ]
-        parts.append(Table([head, *body], widths, repeatRows=1, splitInRow=1, style=_HEADED, spaceAfter=8))
-        parts[-1].whole = len(rows) <= FEW
-    return parts
+    inner = [width - 2 * PAD - 0.1 for width in widths]
+
+    def lines(cells: Sequence[object], font: str) -> tuple[tuple[str, ...], ...]:
+        return tuple(broken(text, width, font) for text, width in zip(cells, inner, strict=True))
+
+    made = [Row(lines(row, FONTS.regular), place in struck) for place, row in enumerate(rows)]
+    return [Ledger(Row(lines(heads, FONTS.bold)), made, widths)] if made else []
 
 
 def pairs(facts: Sequence[tuple[str, object]], measure: float) -> Flowable:
     """Names and their values, two to a line."""
     names, values = 0.17 * measure, 0.33 * measure
-    cells = [
-        [_cell(name, names, False, _LABEL), _cell(value, values, False)]
-        for name, value in facts
-        if value not in ("", None)
-    ]
+    cells = [[says(name, _LABEL), says(value, _CELL)] for name, value in facts if value not in ("", None)]
     if len(cells) % 2:
         cells.append(["", ""])
     half = len(cells) // 2
@@ -227,8 +196,8 @@ def _kept_together(story: list[Flowable]) -> list[Flowable]:
         if flowable.getKeepWithNext():
             held.append(flowable)
             continue
-        if getattr(flowable, "whole", not isinstance(flowable, Table)):
-            bound += [KeepTogether([*held, flowable])] if held or isinstance(flowable, Table) else [flowable]
+        if getattr(flowable, "whole", not isinstance(flowable, Table | Ledger)):
+            bound += [KeepTogether([*held, flowable])] if held or isinstance(flowable, Table | Ledger) else [flowable]
         else:
             for above in held:
                 above.keepWithNext = 0

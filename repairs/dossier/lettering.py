@@ -45,6 +45,8 @@ def printable(text: object) -> str:
     'Łukasz [U+674E U+660E]'
     """
     words = _SPACES.sub(" ", unicodedata.normalize("NFC", str(text))).strip()
+    if words.isascii() and words.isprintable():
+        return words
     if all(map(_can_be_set, words)):
         return words
     shown: list[str] = []
