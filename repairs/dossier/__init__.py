@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 from datetime import datetime
 
 from inspections.coatings import Coating
 from repairs.dossier import closing, features, findings, places, runs, specification, summary
-from repairs.dossier.layout import Standing, build, paper_of
+from repairs.dossier.book import Standing, write
+from repairs.dossier.layout import paper_of
 from repairs.dossier.papers import Papers, head_of, papers_of
 from repairs.dossier.reader import Reader
 from repairs.dossier.sheetmap import map_of
@@ -67,4 +69,6 @@ def zone_dossier(picture: ZonePicture, papers: Papers, reader: Reader, printed_a
         above=(f"{asset.name} · {zone.name}", f"{picture.coating} · {picture.specification}"),
         below=f"record at entry {papers.head.seq}, sha256 {papers.head.digest}",
     )
-    return build(story, paper, standing)
+    file = io.BytesIO()
+    write(story, paper, standing, file)
+    return file.getvalue()

@@ -6,8 +6,10 @@ seen before and sets a page in one piece, so that thousands of rows cost seconds
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import accumulate
 from typing import NamedTuple
 
 from reportlab.lib.colors import HexColor
@@ -22,7 +24,7 @@ LEADING = SIZE + 2.3
 PAD = 3.0
 FEW = 6
 """A table of so many rows stays on one page."""
-_ABOVE, _BELOW = 2.2, 2.8
+_ABOVE, _BELOW = 3.4, 1.8
 _TALL = 300.0
 """A row higher than this breaks over pages; others move to the next page whole."""
 _LEAST_LINES = 2
@@ -84,40 +86,52 @@ def _fitting(word: str, width: float, font: str) -> int:
 
 
 class Ledger(Flowable):
-    """Rows `first` to `last` of a table as wide as its columns together."""
+    """A table as wide as its columns together: rows from `first` up to `last`, the whole of them when left out."""
 
-    def __init__(self, heads: Row, rows: Sequence[Row], widths: Sequence[float], first: int = 0) -> None:
+    def __init__(
+        self,
+        heads: Row,
+        rows: Sequence[Row],
+        widths: Sequence[float],
+        part: tuple[int, int] | None = None,
+        depths: Sequence[float] | None = None,
+    ) -> None:
         super().__init__()
-        self.heads, self.rows, self.widths, self.first = heads, rows, widths, first
-        self.whole = len(rows) <= FEW
+        self.heads, self.rows, self.widths = heads, rows, widths
+        self.first, self.last = part or (0, len(rows))
+        self.depths = depths or list(accumulate((row.height for row in rows), initial=0.0))
+        self.whole = self.last - self.first <= FEW
         self.spaceAfter = 8
+        self.width = sum(widths)
+        self.height = heads.height + self.depths[self.last] - self.depths[self.first]
 
     def wrap(self, *_room: float) -> tuple[float, float]:
-        self.width = sum(self.widths)
-        self.height = self.heads.height + sum(row.height for row in self.rows[self.first :])
         return self.width, self.height
 
     def split(self, _width: float, room: float) -> list[Flowable]:
-        room -= self.heads.height
-        last = self.first
-        while last < len(self.rows) and self.rows[last].height <= room:
-            room -= self.rows[last].height
-            last += 1
-        rows, rest = list(self.rows[self.first : last]), self.rows
-        if last < len(self.rows) and self.rows[last].height > _TALL:
-            fit = int((room - _ABOVE - _BELOW) / LEADING)
+        lowest = self.depths[self.first] + room - self.heads.height
+        next_ = min(bisect_right(self.depths, lowest, self.first) - 1, self.last)
+        if next_ < self.last and self.rows[next_].height > _TALL:
+            fit = int((lowest - self.depths[next_] - _ABOVE - _BELOW) / LEADING)
             if fit >= _LEAST_LINES:
-                cells, struck = self.rows[last]
-                rows.append(Row(tuple(cell[:fit] for cell in cells), struck))
-                rest = [Row(tuple(cell[fit:] for cell in cells), struck), *self.rows[last + 1 :]]
-                last = 0
-        if not rows:
+                return self._broken_inside(next_, fit)
+        if next_ <= self.first:
             return []
-        parts = [Ledger(self.heads, rows, self.widths), Ledger(self.heads, rest, self.widths, last)]
-        return [*parts]
+        return [self._part(self.first, next_), self._part(next_, self.last)]
+
+    def _part(self, first: int, last: int) -> Ledger:
+        return Ledger(self.heads, self.rows, self.widths, (first, last), self.depths)
+
+    def _broken_inside(self, place: int, fit: int) -> list[Flowable]:
+        """The rows before `place` with so many lines of the row there, and the rest."""
+        cells, struck = self.rows[place]
+        above, below = (Row(tuple(cell[part] for cell in cells), struck) for part in (slice(fit), slice(fit, None)))
+        return [
+            Ledger(self.heads, [*self.rows[self.first : place], above], self.widths),
+            Ledger(self.heads, [below, *self.rows[place + 1 : self.last]], self.widths),
+        ]
 
     def draw(self) -> None:
-        self.wrap()
         canvas, y = self.canv, self.height
         text = canvas.beginText()
         rules: list[tuple[float, float, float, float]] = []
@@ -125,7 +139,7 @@ class Ledger(Flowable):
         self._set(text, self.heads, y, FONTS.bold, strikes)
         y -= self.heads.height
         under_heads = y
-        for row in self.rows[self.first :]:
+        for row in self.rows[self.first : self.last]:
             self._set(text, row, y, FONTS.regular, strikes)
             y -= row.height
             rules.append((0, y, self.width, y))
@@ -145,16 +159,16 @@ class Ledger(Flowable):
         self, text: object, row: Row, top: float, font: str, strikes: list[tuple[float, float, float, float]]
     ) -> None:
         """Set a row's words from `top` downwards; heads stand on their lower edge."""
-        text.setFont(font, SIZE, LEADING)  # type: ignore[attr-defined]
+        text.setFont(font, SIZE, LEADING)
         heads = row is self.heads
-        text.setFillColor(_SOFT if heads else _INK)  # type: ignore[attr-defined]
+        text.setFillColor(_SOFT if heads else _INK)
         x, ascent = PAD, getAscent(font, SIZE)
         for column, (cell, width) in enumerate(zip(row.cells, self.widths, strict=True)):
             y = top - _ABOVE - ascent - (LEADING * (row.lines - len(cell)) if heads else 0)
             for line in cell:
                 if line:
-                    text.setTextOrigin(x, y)  # type: ignore[attr-defined]
-                    text.textOut(line)  # type: ignore[attr-defined]
+                    text.setTextOrigin(x, y)
+                    text.textOut(line)
                     if row.struck and column < len(row.cells) - 1:
                         strikes.append((x, y + _STRIKE, x + stringWidth(line, font, SIZE), y + _STRIKE))
                 y -= LEADING
