@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from accounts.units import show
@@ -14,6 +15,13 @@ _IN2_PER_M2 = 1 / 0.0254**2
 NOTHING = "–"
 
 
+class AreaUnit(NamedTuple):
+    """A unit of area and how many m2 it is."""
+
+    name: str
+    m2: float
+
+
 @dataclass(frozen=True)
 class Reader:
     """`name` is who the dossier is printed for, `units` "si" or "us", `clock` the asset's time zone."""
@@ -21,6 +29,15 @@ class Reader:
     name: str
     units: str
     clock: ZoneInfo
+
+    @property
+    def per(self) -> tuple[str, float]:
+        """What densities are told per, and how many m2 that is."""
+        return ("1000 ft²", 92.90304) if self.units == "us" else ("100 m²", 100.0)
+
+    @property
+    def area_unit(self) -> AreaUnit:
+        return AreaUnit("ft²", 0.3048**2) if self.units == "us" else AreaUnit("m²", 1.0)
 
     def area(self, square: float) -> str:
         """An area; what would read as zero is said in cm² or in²."""
