@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from typing import IO, NamedTuple
 from urllib.parse import quote
 
-from django.http import FileResponse, StreamingHttpResponse
+from django.http import FileResponse, HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.utils import timezone
 
@@ -53,17 +53,19 @@ def one_table(scope: Scope, table: Table) -> HttpResponseBase:
 def one_sheet(sheet: FieldSheet, form: str) -> HttpResponseBase:
     """A field sheet as the import reads it: csv or xlsx."""
     zone = sheet.coating.zone
-    content = sheet_workbook(sheet) if form == "xlsx" else [sheet_csv(sheet)]
+    content = sheet_workbook(sheet) if form == "xlsx" else sheet_csv(sheet)
     media_type = XLSX if form == "xlsx" else CSV
     return named(content, media_type, f"{zone.asset.name}, {zone.name}", f"sheet {sheet.letter}", zone.asset, form)
 
 
 def named(
-    content: Iterable[bytes] | IO[bytes], media_type: str, title: str, what: str, asset: Asset, ending: str
+    content: bytes | Iterable[bytes] | IO[bytes], media_type: str, title: str, what: str, asset: Asset, ending: str
 ) -> HttpResponseBase:
     """The answer, named after what it is of, what it is, and the day at the asset."""
     answer: HttpResponseBase
-    if hasattr(content, "read"):
+    if isinstance(content, bytes):
+        answer = HttpResponse(content, content_type=media_type)
+    elif hasattr(content, "read"):
         answer = FileResponse(content, content_type=media_type)
     else:
         answer = StreamingHttpResponse(content, content_type=media_type)

@@ -10,7 +10,7 @@ from django.urls import URLPattern, path
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse
-from rest_framework.exceptions import ValidationError
+from rest_framework.exceptions import APIException, ValidationError
 from rest_framework.negotiation import BaseContentNegotiation
 from rest_framework.request import Request
 from rest_framework.views import APIView
@@ -20,9 +20,11 @@ from accounts.people import Person
 from accounts.schema import PARTS, problems
 from accounts.wording import say
 from inspections.coatings import FieldSheet
-from repairs.downloads import FORMS, everything, one_sheet, one_table
+from repairs.dossier import StillMoving
+from repairs.downloads import FORMS, PDF, everything, one_sheet, one_table
 from repairs.exports.scope import Scope
 from repairs.exports.tables import TABLES, tables_of
+from repairs.pages.dossier import asset_pdf, zone_pdf
 from repairs.pages.taking import asset_scope, zone_scope
 
 ASSET, ZONE, SHEET = "asset", "zone", "sheet"
@@ -43,7 +45,15 @@ SAYS = {
     "geojson": "Shapes and places as one FeatureCollection in plane metres. The member `plane` says for each zone how x and y are "
     "measured: they are not longitude and latitude.",
 }
+PDF_SAYS = {
+    ASSET: "The whole asset as one document, in the units and the language of the person.",
+    ZONE: "The dossier of the zone's current coating (or its last), in the units and the language of the person.",
+}
 SHEET_SAYS = "What was recorded on the sheet, in the form that import_sheet reads. What was struck out is left out."
+
+
+class Busy(APIException):
+    status_code = 503
 
 
 class AsItComes(BaseContentNegotiation):
@@ -68,7 +78,9 @@ class FileSchema(AutoSchema):
         return f"read_{self.view.of}_{self.view.form}"
 
     def get_description(self) -> str:  # type: ignore[override]
-        return SHEET_SAYS if self.view.of == SHEET else SAYS[self.view.form]
+        if self.view.of == SHEET:
+            return SHEET_SAYS
+        return PDF_SAYS[self.view.of] if self.view.form == "pdf" else SAYS[self.view.form]
 
     def get_override_parameters(self) -> list[Any]:
         return [NAMED, TABLE] if self.view.takes_table else [NAMED]
@@ -79,7 +91,9 @@ class FileSchema(AutoSchema):
     def get_response_serializers(self) -> Any:
         types = {self.view.media_type, "text/csv"} if self.view.takes_table else {self.view.media_type}
         files = {(200, each): OpenApiResponse(OpenApiTypes.BINARY, description="The file.") for each in sorted(types)}
-        refused = (400, 401, 404) if self.view.takes_table else (401, 404)
+        refused = (
+            (401, 404, 503) if self.view.form == "pdf" else (400, 401, 404) if self.view.takes_table else (401, 404)
+        )
         return {**files, **problems(*refused)}
 
 
@@ -97,6 +111,8 @@ class FileView(APIView):
 
     @property
     def media_type(self) -> str:
+        if self.form == "pdf":
+            return PDF
         return "text/csv" if self.of == SHEET and self.form == "csv" else FORMS[self.form].media_type
 
     def get(self, request: Request, pk: UUID) -> HttpResponseBase:
@@ -104,8 +120,17 @@ class FileView(APIView):
         if self.of == SHEET:
             return one_sheet(find(person, FieldSheet, pk), self.form)
         scope = zone_scope(person, pk) if self.of == ZONE else asset_scope(person, pk)
+        if self.form == "pdf":
+            return _document(scope, person)
         name = request.query_params.get("table") if self.takes_table else None
         return everything(scope, self.form) if name is None else one_table(scope, _table(scope, name))
+
+
+def _document(scope: Scope, person: Person) -> HttpResponseBase:
+    try:
+        return asset_pdf(scope.asset, person) if scope.zone is None else zone_pdf(scope.zone, person)
+    except StillMoving as problem:
+        raise Busy(str(problem)) from None
 
 
 def _table(scope: Scope, name: str) -> Any:
@@ -119,6 +144,6 @@ def _table(scope: Scope, name: str) -> Any:
 
 urlpatterns: list[URLPattern] = [
     path(f"{COLLECTION[of]}/<uuid:pk>/files/{form}/", FileView.as_view(of=of, form=form), name=f"api_{of}_{form}")
-    for of, forms in ((ASSET, FORMS), (ZONE, FORMS), (SHEET, ("csv", "xlsx")))
+    for of, forms in ((ASSET, (*FORMS, "pdf")), (ZONE, (*FORMS, "pdf")), (SHEET, ("csv", "xlsx")))
     for form in forms
 ]

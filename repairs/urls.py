@@ -22,6 +22,7 @@ urlpatterns = [
     path("zones/<uuid:pk>/figures/", zones.figures_page, name="figures"),
     path("zones/<uuid:pk>/dossier.pdf", dossier.dossier, name="dossier"),
     path("zones/<uuid:pk>/patches/", patches.work_pack, name="work_pack"),
+    path("assets/<uuid:pk>/document.pdf", dossier.asset_document, name="asset_document"),
     path("assets/<uuid:pk>/take/", taking.take_asset, name="take_asset"),
     path("assets/<uuid:pk>/take/file/", taking.asset_file, name="asset_file"),
     path("zones/<uuid:pk>/take/", taking.take_zone, name="take_zone"),

@@ -83,6 +83,7 @@ import_features          asset          GET    302    403      200  200  403    
 import_features          asset          POST   302    403      422  422  403        422   403   404
 import_joints            asset          GET    302    403      403  200  403        200   403   404
 import_joints            asset          POST   302    403      403  422  403        422   403   404
+asset_document           asset          GET    302    200      200  200  200        200   200   404
 take_asset               asset          GET    302    200      200  200  200        200   200   404
 asset_file               asset          GET    302    200      200  200  200        200   200   404
 record                   asset          GET    302    200      200  200  200        200   200   404

@@ -5,10 +5,14 @@ from __future__ import annotations
 import io
 from datetime import datetime
 
+from reportlab.platypus import Flowable
+
+from accounts.record import Head
+from accounts.wording import say
 from inspections.coatings import Coating
 from repairs.dossier import closing, features, findings, places, runs, specification, summary
 from repairs.dossier.book import Standing, write
-from repairs.dossier.layout import paper_of
+from repairs.dossier.layout import Paper, paper_of
 from repairs.dossier.papers import Papers, head_of, papers_of
 from repairs.dossier.reader import Reader
 from repairs.dossier.sheetmap import map_of
@@ -42,9 +46,33 @@ def dossier_of(coating: Coating, reader: Reader, printed_at: datetime) -> bytes:
 def zone_dossier(picture: ZonePicture, papers: Papers, reader: Reader, printed_at: datetime) -> bytes:
     """The PDF of a zone. The same picture, papers, reader and moment give the same bytes."""
     paper = paper_of(reader.units)
-    zone, asset = picture.zone, picture.zone.asset
     story = [
         *summary.front(picture, papers, reader, paper, printed_at),
+        *findings_of(picture, papers, reader, paper),
+        *specification.specification_of(picture, reader, paper),
+        *proofs_of(picture, papers, reader, paper),
+        *closing.cautions_of({picture.terms.method, *(run.method for run in papers.runs)}),
+        *closing.computed(picture, reader, paper),
+        *closing.about(papers.head),
+    ]
+    file = io.BytesIO()
+    write(story, paper, standing_of(picture, papers.head), file)
+    return file.getvalue()
+
+
+def standing_of(picture: ZonePicture, head: Head) -> Standing:
+    """What stands on every page about a zone."""
+    zone, asset = picture.zone, picture.zone.asset
+    return Standing(
+        title=say("Dossier of {zone}, {asset}", zone=zone.name, asset=asset.name),
+        above=(f"{asset.name} · {zone.name}", f"{picture.coating} · {picture.specification}"),
+        below=say("record at entry {seq}, sha256 {digest}", seq=head.seq, digest=head.digest),
+    )
+
+
+def findings_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
+    """What was found on a zone and put right: map, gates, ground, flaws, patches, thickness."""
+    return [
         *map_of(picture, paper),
         *summary.gates_of(picture, reader, paper),
         *summary.release_of(picture, papers, reader),
@@ -55,20 +83,14 @@ def zone_dossier(picture: ZonePicture, papers: Papers, reader: Reader, printed_a
         *findings.flaws_of(picture, reader, paper),
         *findings.patches_of(picture, papers, reader, paper),
         *findings.thickness_of(picture, papers, reader, paper),
-        *specification.specification_of(picture, reader, paper),
+    ]
+
+
+def proofs_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
+    """What proves it: runs, sheets, decisions, and what was struck out."""
+    return [
         *runs.runs_of(picture, papers, reader, paper),
         *runs.sheets_of(papers, reader, paper),
         *closing.decisions_of(picture, papers, reader, paper),
         *closing.struck_of(papers, reader),
-        *closing.cautions_of(picture, papers),
-        *closing.computed(picture, reader, paper),
-        *closing.about(papers),
     ]
-    standing = Standing(
-        title=f"Dossier of {zone.name}, {asset.name}",
-        above=(f"{asset.name} · {zone.name}", f"{picture.coating} · {picture.specification}"),
-        below=f"record at entry {papers.head.seq}, sha256 {papers.head.digest}",
-    )
-    file = io.BytesIO()
-    write(story, paper, standing, file)
-    return file.getvalue()

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from reportlab.platypus import Flowable
 
+from accounts.record import Head
 from inspections.cautions import cautions
 from inspections.terms import METHODS
 from repairs.dossier.layout import LEAD, NOTE, Paper, item, marked, part, says, section, table
@@ -62,9 +65,8 @@ def struck_of(papers: Papers, reader: Reader) -> list[Flowable]:
     ]
 
 
-def cautions_of(picture: ZonePicture, papers: Papers) -> list[Flowable]:
-    """The cautions of every method that was specified or used."""
-    used = {picture.terms.method, *(run.method for run in papers.runs)}
+def cautions_of(used: Collection[str]) -> list[Flowable]:
+    """The cautions of these methods: what was specified or used."""
     story: list[Flowable] = [section("Cautions")]
     for method, words in METHODS.items():
         if method in used:
@@ -90,12 +92,12 @@ def computed(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowabl
     ]
 
 
-def about(papers: Papers) -> list[Flowable]:
+def about(head: Head) -> list[Flowable]:
     """What this print is, and how it can be checked."""
     return [
         section("About this print"),
         says(
-            f"This print shows the record at entry {papers.head.seq}, sha256 {papers.head.digest or NOTHING}. Each entry "
+            f"This print shows the record at entry {head.seq}, sha256 {head.digest or NOTHING}. Each entry "
             "carries the sha256 of the one before, so a print kept elsewhere shows later whether the record was changed "
             "before this entry: its entry of this number must still carry this sha256."
         ),

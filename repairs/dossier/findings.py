@@ -28,7 +28,7 @@ def flaws_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowabl
                 flaw.tag,
                 f"{flaw.said} ± {reader.length(flaw.give_or_take)}",
                 reader.size(flaw.size_x, flaw.size_y) + depth,
-                flaw.kind,
+                "; ".join(map(str, [flaw.kind_label, *flaw.marks])),
                 f"{flaw.run_label}, {reader.moment(flaw.found_at)}",
                 f"{SIGNS[flaw.status]} {flaw.status.label}{patch}",
                 "counted" if flaw.counted else f"no: {flaw.why_not}",
@@ -45,7 +45,7 @@ def flaws_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowabl
             "indication has not been looked at yet, and counts.",
             LEAD,
         ),
-        *table(heads, rows, [28, 122, 52, 64, 100, 70, 75], paper.measure, struck),
+        *table(heads, rows, [28, 122, 52, 58, 100, 85, 66], paper.measure, struck),
     ]
 
 
@@ -160,4 +160,4 @@ def thickness_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Pa
         for spot in papers.spots
     ]
     heads = ["place", "stage", "readings as given", "mean", "gauge", "by, when"]
-    return [*story, *table(heads, rows, [96, 74, 122, 42, 82, 95], paper.measure)]
+    return [*story, *table(heads, rows, [82, 68, 96, 38, 104, 123], paper.measure)]

@@ -62,19 +62,23 @@ _LIKE = {"annulus": "disk"}
 def landmarks_of(asset: Asset, paper: Paper) -> list[Flowable]:
     """What painters measure from."""
     story: list[Flowable] = [section(say("Landmarks"))]
-    rows = [
-        [row.get_kind_display(), row.name, row.said, row.zone.name if row.zone else NOTHING]
+    cells = [
+        [row.get_kind_display(), row.name, f"{row.said} ({row.zone.name})" if row.zone else row.said]
         for row in Landmark.objects.filter(asset=asset, struck_at=None)
         .select_related("zone")
         .order_by("x", "name", "pk")
     ]
-    if not rows:
+    if not cells:
         return [*story, says(say("No landmark is recorded; places are measured from the datum alone."))]
-    heads = [say("kind"), say("name"), say("place as said"), say("zone")]
+    found = len(cells)
+    heads = [say("kind"), say("name"), say("place as said")] * 2
+    if len(cells) % 2:
+        cells.append([""] * 3)
+    rows = [[*left, *right] for left, right in zip(cells[::2], cells[1::2], strict=True)]
     return [
         *story,
-        says(say_many("{count} landmark.", "{count} landmarks.", len(rows)), LEAD),
-        *table(heads, rows, [90, 121, 200, 100], paper.measure),
+        says(say_many("{count} landmark, two to a line.", "{count} landmarks, two to a line.", found), LEAD),
+        *table(heads, rows, [52, 62, 141] * 2, paper.measure),
     ]
 
 
@@ -92,15 +96,19 @@ def setting_out(overview: Overview, reader: Reader, paper: Paper) -> list[Flowab
         ),
         *[item(say(SETTING_OUT[kind])) for kind in kinds],
     ]
-    rows = [
-        [zone.name, zone.surface.limits_text(), zone.surface.seen_from, *_way_around(zone, reader)]
-        for zone in overview.zones
-    ]
-    heads = [say("zone"), say("limits"), say("drawn as"), say("way around"), say("for an hour"), say("for a degree")]
+    rows = [[zone.name, zone.surface.limits_text(), *_way_around(zone, reader)] for zone in overview.zones]
+    seen: dict[str, list[str]] = {}
+    for zone in overview.zones:
+        seen.setdefault(zone.surface.seen_from, []).append(zone.name)
+    drawn = [says(say("Drawn: {how}.", how=how)) for how in seen]
+    if len(seen) > 1:
+        drawn = [item(say("Drawn: {how}. {zones}.", how=how, zones=", ".join(names))) for how, names in seen.items()]
+    heads = [say("zone"), say("limits"), say("way around"), say("for an hour"), say("for a degree")]
     notes = dict.fromkeys(zone.surface.distance_note for zone in overview.zones if zone.surface.distance_note)
     return [
         *story,
-        *table(heads, rows, [75, 140, 126, 60, 55, 55], paper.measure),
+        *drawn,
+        *table(heads, rows, [90, 231, 70, 60, 60], paper.measure),
         *[says(note, NOTE) for note in notes],
     ]
 
@@ -250,5 +258,5 @@ def record_of(overview: Overview, reader: Reader, paper: Paper) -> list[Flowable
         return [*story, says(say("The record has no entry yet."))]
     return [
         *story,
-        *table([say("entry"), say("what"), say("recorded"), "sha256"], rows, [40, 120, 85, 266], paper.measure),
+        *table([say("entry"), say("what"), say("recorded"), "sha256"], rows, [34, 110, 82, 285], paper.measure),
     ]

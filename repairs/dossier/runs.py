@@ -42,7 +42,8 @@ def runs_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) 
     story.append(
         says(
             f"{count(len(papers.runs), 'run', 'runs')}{more}. Work counts only between two good checks of the output; the "
-            "allowed band is the ruling document's voltage with its tolerance and nothing else."
+            "allowed band is the ruling document's voltage with its tolerance and nothing else.",
+            LEAD,
         )
     )
     for run in papers.runs:

@@ -48,11 +48,26 @@ def front(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper, pr
     """Title, verdict, figures: one page in most cases."""
     zone, asset = picture.zone, picture.zone.asset
     place = f", {asset.place}" if asset.place else ""
-    ended = picture.coating.ended_at
     story: list[Flowable] = [
         says("Dossier of a zone", OVERLINE),
         says(zone.name, TITLE),
         says(f"{asset.name}: {asset.kind}{place}. Owner: {asset.organisation.name}."),
+        *state_of(picture, reader, paper),
+        marked(f"<b>{markup(NEVER)}</b>", CAUTION),
+        says(
+            f"Printed {reader.moment_in_full(printed_at)} for {reader.name}, from the record of {asset.name} at entry "
+            f"{papers.head.seq}, sha256 {papers.head.digest or NOTHING}. All times are those of {reader.clock.key}. A later "
+            "print with the same entry and sha256 rests on the same record.",
+            NOTE,
+        ),
+    ]
+    return story
+
+
+def state_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowable]:
+    """What it is, the verdict, whose turn it is, and the figures."""
+    zone, ended = picture.zone, picture.coating.ended_at
+    story: list[Flowable] = [
         says(
             f"{picture.coating}, begun {reader.moment(picture.coating.begun_at)}"
             + (f", ended {reader.moment(ended)}: {picture.coating.ended_why}" if ended else "")
@@ -63,18 +78,7 @@ def front(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper, pr
     if picture.turn:
         since = f", since {reader.moment(picture.turn.since)}" if picture.turn.since else ""
         story.append(says(f"It is the turn of {_TURNS[picture.turn.whose]}{since}. {picture.turn.why}"))
-    story += [
-        *_ground(picture, reader, paper),
-        *_counting(picture, reader),
-        marked(f"<b>{markup(NEVER)}</b>", CAUTION),
-        says(
-            f"Printed {reader.moment_in_full(printed_at)} for {reader.name}, from the record of {asset.name} at entry "
-            f"{papers.head.seq}, sha256 {papers.head.digest or NOTHING}. All times are those of {reader.clock.key}. A later "
-            "print with the same entry and sha256 rests on the same record.",
-            NOTE,
-        ),
-    ]
-    return story
+    return [*story, *_ground(picture, reader, paper), *_counting(picture, reader)]
 
 
 def _ground(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowable]:

@@ -103,6 +103,7 @@ COLLECTIONS = [
 OTHER_READS = {
     "assets/<uuid:pk>/files/csv/": "read_asset_csv",
     "assets/<uuid:pk>/files/geojson/": "read_asset_geojson",
+    "assets/<uuid:pk>/files/pdf/": "read_asset_pdf",
     "assets/<uuid:pk>/files/xlsx/": "read_asset_xlsx",
     "board/": "read_board",
     "coatings/<uuid:pk>/gates/": "read_coating_gates",
@@ -113,6 +114,7 @@ OTHER_READS = {
     "sheets/<uuid:pk>/files/xlsx/": "read_sheet_xlsx",
     "zones/<uuid:pk>/files/csv/": "read_zone_csv",
     "zones/<uuid:pk>/files/geojson/": "read_zone_geojson",
+    "zones/<uuid:pk>/files/pdf/": "read_zone_pdf",
     "zones/<uuid:pk>/files/xlsx/": "read_zone_xlsx",
     "zones/<uuid:pk>/picture/": "read_zone_picture",
 }
