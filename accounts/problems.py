@@ -72,6 +72,11 @@ PROBLEMS: dict[int, Problem] = {
         noted("Something broke here, not with you."),
         noted("This request recorded nothing. Send the same again."),
     ),
+    503: Problem(
+        "busy",
+        noted("This cannot be answered just now."),
+        noted("The record grows faster than it can be read. Send the same again in a minute."),
+    ),
 }
 
 
