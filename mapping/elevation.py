@@ -26,7 +26,7 @@ WIDTH = 480.0
 SIZE, SMALL = 12.0, 11.0
 """Marks: letters of names, and of what stands at the axes."""
 CHIP = 14.0
-SIGNS = {"accepted": "✓", "ready": "◆", "begun": "◐", "open": "▼", "none": ""}
+SIGNS = {"accepted": "✓", "ready": "◆", "owner": "◆", "begun": "◐", "open": "▼", "none": ""}
 """The state of a zone as a sign, so that colour never stands alone."""
 _FINEST = 0.4
 _DOT_ROOM = 3.0

@@ -17,11 +17,12 @@ from mapping.labels import text_width
 from mapping.paint import LATIN, Fonts
 from mapping.symbols import PRINT_PALETTE
 
-STATE_COLOURS = {"accepted": "done", "ready": "wait", "begun": "work", "open": "open"}
+STATE_COLOURS = {"accepted": "done", "ready": "wait", "owner": "held", "begun": "work", "open": "open"}
 """Colour roles of a zone's state; its sign stands on it."""
 STATE_WORDS = {
     "accepted": noted("released"),
-    "ready": noted("the owner's turn"),
+    "ready": noted("ready to release"),
+    "owner": noted("the owner's turn"),
     "begun": noted("the contractor's turn"),
     "open": noted("the crew's turn"),
 }

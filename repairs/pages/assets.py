@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any, NamedTuple, cast
 from uuid import UUID
@@ -14,6 +15,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_safe
 from rest_framework.exceptions import PermissionDenied
 
@@ -25,7 +27,10 @@ from accounts.people import Person, Role
 from accounts.record import Entry, Record
 from accounts.sync import SetAside
 from accounts.units import show
+from accounts.wording import noted, say
 from mapping.landmarks import Landmark
+from repairs import charts
+from repairs.pages.board import Units
 from repairs.picture import ZonePicture, asset_pictures
 from repairs.seen import drawn, part_of
 
@@ -38,19 +43,7 @@ class ZoneRow:
     picture: ZonePicture | None
     state: str
     state_word: str
-
-
-class Line(NamedTuple):
-    """One line of the density chart: the figure and its interval per 100 m2, in marks."""
-
-    name: str
-    at: float
-    low: float
-    high: float
-    kept: bool
-    value: str
-    interval: str
-    allowed: float | None
+    density: str
 
 
 @login_required
@@ -71,7 +64,8 @@ def asset_page(request: HttpRequest, pk: UUID) -> HttpResponse:
         for picture in asset_pictures(asset, area=lambda square: show(square, "area", person.units))
     }
     zones = list(asset.zones.all())
-    rows = zone_rows(zones, pictures)
+    units = Units(person.units)
+    rows = zone_rows(zones, pictures, units)
     drawing, legend = drawn([part_of(row.zone, row.picture, row.state, row.state_word) for row in rows])
     return render(
         request,
@@ -83,7 +77,7 @@ def asset_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "legend": legend,
             "sentence": _sentence(rows),
             "turns": turns_of(rows),
-            "chart": density_chart(rows, person.units),
+            "chart": density_chart(rows, units),
             "asides": SetAside.objects.filter(record=asset.pk, settled_at=None).count()
             if Role.LEAD in roles_on(person, asset)
             else 0,
@@ -93,43 +87,52 @@ def asset_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "may_specify": may(person, "issue_specification", asset),
             "here": request.get_full_path(),
             "record_url": reverse("record", args=[asset.pk]),
-            "per": "1000 ft²" if person.units == "us" else "100 m²",
+            "per": units.per,
         },
     )
 
 
-def zone_rows(zones: list[Any], pictures: dict[UUID, ZonePicture]) -> list[ZoneRow]:
-    return [ZoneRow(zone, pictures.get(zone.pk), *state_of(pictures.get(zone.pk))) for zone in zones]
+def zone_rows(zones: list[Any], pictures: dict[UUID, ZonePicture], units: Units) -> list[ZoneRow]:
+    rows = []
+    for zone in zones:
+        picture = pictures.get(zone.pk)
+        density = units.with_interval(picture.density_found) if picture else "–"
+        rows.append(ZoneRow(zone, picture, *state_of(picture), density))
+    return rows
 
 
 def state_of(picture: ZonePicture | None) -> tuple[str, str]:
-    """The zone's state as (status style, words)."""
+    """The zone's state as (style of the drawing, words)."""
     if picture is None:
-        return "none", "not begun"
+        return "none", say("not begun")
     if picture.release:
-        return ("accepted", "released") if not picture.release.undermined else ("open", "release undermined")
+        return ("open", say("release undermined")) if picture.release.undermined else ("accepted", say("released"))
     if picture.may_release:
-        return "ready", "ready to release"
+        return "ready", say("ready to release")
     if picture.turn is None:
-        return "open", "not ready"
-    words = {"crew": "waits for the crew", "lead": "waits for the lead", "contractor": "waits for the contractor",
-             "owner": "waits for the owner"}  # fmt: skip
-    return {"contractor": "begun", "owner": "ready"}.get(picture.turn.whose, "open"), words[picture.turn.whose]
+        return "open", say("not ready")
+    style = {"contractor": "begun", "owner": "owner"}.get(picture.turn.whose, "open")
+    return style, say(WAITS[picture.turn.whose])
+
+
+WAITS = {
+    "crew": noted("waits for the crew"),
+    "lead": noted("waits for the lead"),
+    "contractor": noted("waits for the contractor"),
+    "owner": noted("waits for the owner"),
+}
 
 
 def _sentence(rows: list[ZoneRow]) -> str:
     if not rows:
-        return "No zone yet."
-    released = sum(row.state_word == "released" for row in rows)
-    counts: dict[str, int] = {}
-    for row in rows:
-        if row.state_word != "released":
-            counts[row.state_word] = counts.get(row.state_word, 0) + 1
-    parts = [
-        f"{count} {word.replace('waits', 'wait') if count > 1 else word}"
-        for word, count in sorted(counts.items(), key=lambda item: -item[1])
-    ]
-    return f"{released} of {len(rows)} zones released." + (f" Of the others {', '.join(parts)}." if parts else "")
+        return say("No zone yet.")
+    released = sum(row.state == "accepted" for row in rows)
+    counts = Counter(row.state_word for row in rows if row.state != "accepted")
+    sentence = say("{released} of {zones} zones released.", released=released, zones=len(rows))
+    if not counts:
+        return sentence
+    others = "; ".join(say("{state}: {count}", state=word, count=count) for word, count in counts.most_common())
+    return f"{sentence} {say('The others: {others}.', others=others)}"
 
 
 class Turns(NamedTuple):
@@ -145,50 +148,31 @@ def turns_of(rows: list[ZoneRow]) -> list[Turns]:
             turn = row.picture.turn
             waiting.setdefault(turn.whose, []).append((row.zone, turn.why, turn.since))
         elif row.picture and row.picture.may_release and not row.picture.release:
-            waiting.setdefault("owner", []).append((row.zone, "Every gate is green: release it.", None))
-    names = {"owner": "Owner", "lead": "Lead inspector", "crew": "Crew", "contractor": "Contractor"}
-    return [Turns(names[whose], waiting[whose]) for whose in names if whose in waiting]
+            waiting.setdefault("owner", []).append((row.zone, say("Every gate is green: release it."), None))
+    return [Turns(say(words), waiting[whose]) for whose, words in WHOSE.items() if whose in waiting]
 
 
-def density_chart(rows: list[ZoneRow], units: str) -> dict[str, Any]:
-    """Density as found with its interval by zone, against the allowed line; positions are shares of the widest."""
-    times = 92.90304 if units == "us" else 100.0
-    found = [row for row in rows if row.picture and row.picture.density_found]
-    if not found:
-        return {}
-    limits = [row.picture.decision.limit_per_m2 * times for row in found if row.picture and row.picture.decision]
-    values = [(row, row.picture.density_found) for row in found if row.picture]
-    most = max(
-        [
-            *(
-                times * min(density.interval_per_m2.high, 3 * max(density.per_m2, 0.02))
-                for _, density in values
-                if density
-            ),
-            *limits,
-            1.0,
-        ]
-    )
-    lines = []
-    for row, density in values:
-        if density is None or row.picture is None:
+WHOSE = {
+    "owner": noted("Owner"),
+    "lead": noted("Lead inspector"),
+    "crew": noted("Crew"),
+    "contractor": noted("Contractor"),
+}
+
+
+def density_chart(rows: list[ZoneRow], units: Units) -> SafeString | None:
+    """Density as found with its interval by zone, against the allowed line; None while nothing is tested."""
+    marked = []
+    for row in rows:
+        picture = row.picture
+        if picture is None or picture.density_found is None:
             continue
-        low, high = (times * bound for bound in density.interval_per_m2)
-        value = times * density.per_m2
-        contract = row.picture.contract
-        lines.append(
-            Line(
-                row.zone.name, _mark(value, most), _mark(low, most), _mark(high, most),
-                contract is None or contract.verdict != "exceeded", f"{value:.1f}", f"{low:.1f} to {high:.1f}", None,
-            )
-        )  # fmt: skip
-    allowed = limits[0] if limits else None
-    return {"lines": lines, "allowed": allowed, "allowed_at": _mark(allowed, most) if allowed is not None else None,
-            "height": 30 * len(lines) + 40, "most": most}  # fmt: skip
-
-
-def _mark(value: float, most: float) -> float:
-    return round(170 + 520 * min(value / most, 1.0), 1)
+        low, high = (units.density(bound) for bound in picture.density_found.interval_per_m2)
+        allowed = units.density(picture.decision.limit_per_m2) if picture.decision else None
+        kept = picture.contract.verdict == "kept" if picture.contract and picture.contract.verdict else None
+        value = units.density(picture.density_found.per_m2)
+        marked.append(charts.DensityRow(row.zone.name, value, low, high, allowed, kept))
+    return mark_safe(charts.svg(charts.density_chart(marked, units.per))) if marked else None
 
 
 @login_required
