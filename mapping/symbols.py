@@ -147,9 +147,9 @@ SYMBOLS: dict[str, tuple[Part, ...]] = {
     ),
     "landmark": (Part("M-3.5 -3.5L3.5 -3.5L3.5 3.5L-3.5 3.5Z", "steel", "card", 1.0),),
     "untested-point": (
-        Part("M-6 -6L6 -6L6 6L-6 6Z", "ink"),
-        Part("M-4.5 -4.5L4.5 -4.5L4.5 4.5L-4.5 4.5Z", "open"),
-        Part("M-1.8 -1.8L1.8 -1.8L1.8 1.8L-1.8 1.8Z", "card"),
+        Part("M-5 -5L5 -5L5 5L-5 5Z", "ink"),
+        Part("M-3.7 -3.7L3.7 -3.7L3.7 3.7L-3.7 3.7Z", "open"),
+        Part("M-1.5 -1.5L1.5 -1.5L1.5 1.5L-1.5 1.5Z", "card"),
     ),
     "cell": (Part(_CHIP, "card", "soft", 0.75),),
     "unconfirmed": (Part(_circle(12.0), None, "ink", 1.5, (4.0, 3.0)),),
