@@ -18,7 +18,8 @@ from mapping.drawing import draw_zone
 from mapping.surfaces.pipe import Pipe
 from mapping.wire import wire
 from tests.benchmarks.measuring import Line, Skipped
-from tests.browser import FLAGS, WIDTHS
+from tests.browser import WIDTHS
+from tests.conftest import CHROMIUM_FLAGS
 from tests.mapping.made_up_section import random_flaws
 
 FLAWS, METRES = 50_000, 400.0  # as long as a phone shows at once, so that both draw every flaw
@@ -87,7 +88,7 @@ def measure() -> Iterator[Line | Skipped]:
         yield Skipped(f"frames, {FLAWS} flaws on a phone", "chromium is not on the path")
         return
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
+        browser = playwright.chromium.launch(executable_path=chromium, args=CHROMIUM_FLAGS)
         try:
             width, height = WIDTHS["phone"]
             page = browser.new_page(viewport={"width": width, "height": height}, device_scale_factor=2)
