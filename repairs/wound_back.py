@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any, NamedTuple, TypeVar
 from uuid import UUID
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import F, Prefetch, Q, QuerySet
 
 from inspections import tested
 from inspections.coatings import Coating, Coverage
@@ -55,9 +55,8 @@ def wound_back(coating: Coating, at: datetime) -> Then:
     rulings = _unstruck(Reinstatement.objects.filter(run__sheet__coating=coating), at)
     flaws = _flaws(now.flaws.get(pk, ()), runs, at)
     concessions = _unstruck(Concession.objects.filter(coating=coating).select_related("owner"), at)
-    steps = _unstruck(
-        Step.objects.filter(cycle__patch__coating=coating).select_related("by", "organisation", "cycle"), at
-    )
+    worked = Step.objects.filter(cycle__patch__coating=coating).select_related("by", "organisation")
+    steps = _unstruck(worked.annotate(coating_id=F("cycle__patch__coating"), patch_id=F("cycle__patch")), at)
     cycles = [_cycle(row, at) for row in now.cycles.get(pk, ()) if row.opened_at <= at]
     patches = _patches(now.patches.get(pk, ()), at)
     _state(patches, cycles, steps, concessions, {swath.pk: swath.standing for swath in swaths})
@@ -254,7 +253,6 @@ def _state(
     work: dict[UUID, list[Step]] = defaultdict(list)
     for step in steps:
         work[step.cycle_id].append(step)
-        step.patch_id = step.cycle.patch_id  # type: ignore[attr-defined]
     conceded = {row.patch_id for row in concessions if row.patch_id}
     for patch in patches:
         if patch.is_struck:
