@@ -77,12 +77,14 @@ class LinesField(serializers.Field):
         if not units or not isinstance(record, Mapping):
             return record
         fields = self.child_class().fields
-        return {
-            name: with_unit(value, fields[name], units)
-            if isinstance(value, str) and isinstance(fields.get(name), QuantityField)
-            else value
-            for name, value in record.items()
-        }
+
+        def said(name: str, value: Any) -> Any:
+            field = fields.get(name)
+            return (
+                with_unit(value, field, units) if isinstance(field, QuantityField) and isinstance(value, str) else value
+            )
+
+        return {name: said(name, value) for name, value in record.items()}
 
     def to_representation(self, value: Any) -> Any:
         return value

@@ -98,8 +98,10 @@ def _air_words(verdict: WorkVerdict, units: str) -> str:
         gaps = {"margin": _difference(margin, units), "least": _difference(DEW_POINT_MARGIN_C, units), "name": name}
         reasons.append(say("The coldest steel is {margin} above the {name}; at least {least} is asked.", **gaps))
     if verdict.humidity_percent > HIGHEST_HUMIDITY_PERCENT:
-        gaps = {"humidity": verdict.humidity_percent, "most": HIGHEST_HUMIDITY_PERCENT}
-        reasons.append(say("Humidity is {humidity:.1f} %; at most {most:g} % is allowed.", **gaps))
+        humidity, most = verdict.humidity_percent, HIGHEST_HUMIDITY_PERCENT
+        reasons.append(
+            say("Humidity is {humidity:.1f} %; at most {most:g} % is allowed.", humidity=humidity, most=most)
+        )
     return " ".join((say("Work may not go on."), *reasons))
 
 

@@ -49,7 +49,7 @@ class ThicknessGiven(WorksheetGiven):
         default=list,
         label=_("Spots"),
         help_text=_(
-            "One spot a line: name of its area; its readings, as 1; 250 262 255. In µm unless a unit is written."
+            "One spot a line: name of its area; its readings, as 1; 250 262 255. A bare figure is in µm, in US units in mil."
         ),
     )
     readings = serializers.ListField(

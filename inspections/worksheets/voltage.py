@@ -192,9 +192,8 @@ def _in_question(answers: list[RuleAnswer], named: str) -> list[RuleAnswer]:
 def _sentence(chosen: Ruling, thickness: Given) -> str:
     answer = chosen.answer
     if answer is None or answer.volts is None:
-        return " ".join(
-            filter(None, (say("No voltage for {thickness}.", thickness=thickness), chosen.why, answer and answer.why))
-        )
+        why = answer.why if answer is not None else ""
+        return " ".join(filter(None, (say("No voltage for {thickness}.", thickness=thickness), chosen.why, why)))
     if answer.band is None:
         return say("{volts} V for {thickness}. {why}", volts=answer.volts, thickness=thickness, why=chosen.why)
     gaps = {

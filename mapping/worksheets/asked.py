@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.stations import StationEquationsField, check_equations
+from accounts.wording import say
 from accounts.worksheets import WorksheetGiven
 from mapping.actions.zones import surface_given
 from mapping.positions import Chainage, StationEquation
@@ -20,6 +21,7 @@ SPOKEN = [
     ("imperial", _("imperial: 12+34.5 is 100-ft stations + ft")),
     ("survey", _("imperial, US survey foot")),
 ]
+MOST_EQUATIONS = 50
 STATIONED = ("pipe", "bend")
 EXAMPLES: Mapping[str, Mapping[str, Any]] = {
     "pipe": {"diameter": 1.22, "start": "1+000.00", "end": "1+096.00"},
@@ -64,6 +66,13 @@ class OnSurfaceGiven(WorksheetGiven):
             if self.variant not in STATIONED:
                 del fields["station_equations"]
         return fields
+
+    def validate_station_equations(self, equations: list[Any]) -> list[Any]:
+        if len(equations) > MOST_EQUATIONS:
+            raise serializers.ValidationError(
+                say("There are {count} equations; at most {most} are taken.", count=len(equations), most=MOST_EQUATIONS)
+            )
+        return equations
 
     def validate(self, given: dict[str, Any]) -> dict[str, Any]:
         given["surface"] = surface_given(given, _chainage(given))

@@ -56,7 +56,7 @@ class DensityGiven(WorksheetGiven):
         help_text=_("As the specification says it; left empty, nothing is judged."),
     )
     limit_per = serializers.DecimalField(
-        label=_("on each"), max_digits=12, decimal_places=4, min_value=Decimal("0.0001"), default="100"
+        label=_("on each"), max_digits=12, decimal_places=4, min_value=Decimal("0.0001"), default=Decimal(100)
     )
     limit_unit = serializers.ChoiceField(label=_("in"), choices=[("m2", "m²"), ("ft2", "ft²")], default="m2")
     integer_rule = serializers.ChoiceField(

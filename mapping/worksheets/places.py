@@ -111,7 +111,7 @@ def _given_place(surface: Surface, given: dict[str, Any]) -> Place:
     place = surface.home(given["x"].value, given["y"].value)
     try:
         surface.read_place(surface.print_place(*place))
-    except (ValueError, ZeroDivisionError) as problem:
+    except (ValueError, OverflowError) as problem:
         raise refuse("x", str(problem)) from problem
     return place
 

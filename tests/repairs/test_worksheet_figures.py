@@ -320,3 +320,21 @@ def test_two_sweeps_with_fifteen_flaws_in_common_leave_about_one() -> None:
     told = figures("missed", first=20, second=18, common=15)
     assert told["total"] == pytest.approx(23.9375)
     assert told["missed"] == pytest.approx(0.9375)
+
+
+def test_more_station_equations_than_anybody_has_are_refused_before_they_are_compared() -> None:
+    equations = [[10.0 * n, 10.0 * n + 1] for n in range(1, 5000)]
+    given = {"surface_kind": "pipe", "surface": {"start": 0, "end": 100, "diameter": 1.2}, "said": "0+010.00 @ 1:00"}
+    (error,) = ask("position", 400, station_equations=equations, **given)["errors"]
+    assert error["field"] == "station_equations"
+    assert "at most 50" in error["message"]
+
+
+def test_thousands_of_pieces_of_ground_are_told_apart() -> None:
+    """Fifty stripes up a shell and fifty around it leave 2500 gaps: each a piece of its own, forty of them listed."""
+    up = [f"08:10; 09:00; {7.2 * n:.2f} deg to {7.2 * n + 3:.2f} deg" for n in range(50)]
+    around = [f"08:10; 09:00; 0 deg to 360 deg, {0.2 * n:.2f} to {0.2 * n + 0.1:.2f} m up" for n in range(50)]
+    surface = {"surface_kind": "strake", "surface": {"number": 1, "height": 10, "diameter": 36.6}}
+    answer = ask("coverage", **surface, swaths="\n".join([*up, *around]), checks="08:00; good\n09:10; good")
+    (gaps,) = (each for each in answer["tables"] if each["key"] == "gap")
+    assert len(gaps["rows"]) + gaps["not_listed"] == 2500
