@@ -216,11 +216,6 @@ def refuse(field: str, message: str) -> ValidationError:
     return ValidationError({field: [message]})
 
 
-def sourced(figures: tuple[Figure, ...], source: Source) -> tuple[Figure, ...]:
-    """The figures, all from one source."""
-    return tuple(figure._replace(source=source) for figure in figures)
-
-
 def cut(table: Table, most: int) -> Table:
     """The table with at most so many rows; how many more there are is said."""
     left = len(table.rows) - most
