@@ -14,8 +14,9 @@ from rest_framework import serializers
 from accounts.lines import LinesField
 from accounts.units import DurationHoursField
 from accounts.wording import say
+from inspections.actions.term_parts_given import spoken
 from inspections.daytimes import read_time
-from inspections.terms import METHODS
+from inspections.vocabulary import METHODS
 from mapping.surfaces import Surface
 from mapping.worksheets.asked import OnSurfaceGiven
 
@@ -151,7 +152,7 @@ class CoverageGiven(OnSurfaceGiven):
         help_text=_("Left empty where the specification asks for none."),
     )  # fmt: skip
     method = serializers.ChoiceField(
-        label=_("Method"), choices=list(METHODS.items()), default="high_voltage_dc", style={"later": True}
+        label=_("Method"), choices=spoken(METHODS), default="high_voltage_dc", style={"later": True}
     )
     exclusions = LinesField(
         ExclusionGiven, most=40, rows=3, required=False, default=list, label=_("Excluded, accepted by the owner"),

@@ -23,8 +23,10 @@ from accounts.worksheets import (
     refuse,
     worksheet,
 )
-from inspections.film_acceptance import PROFILE_UM, judge_iso19840, judge_ninety_ten
+from inspections.actions.term_parts_given import spoken
+from inspections.film_acceptance import judge_iso19840, judge_ninety_ten
 from inspections.thickness import Spot, Summary, judge_dft, summary
+from inspections.vocabulary import PROFILES
 from inspections.worksheets.thickness_plan import HYNDMAN, LISTED, PA2_LEVELS, SOURCES, STANDARDS, THICKNESS
 
 MOST_READINGS = 3000
@@ -72,7 +74,7 @@ class ThicknessGiven(WorksheetGiven):
         help_text=_("Area measurements for SSPC-PA 2, readings otherwise. The plan says how many."),
     )  # fmt: skip
     profile = serializers.ChoiceField(
-        label=_("Surface profile"), choices=[(name, name) for name in PROFILE_UM], allow_blank=True,
+        label=_("Surface profile"), choices=spoken({name: words for name, words in PROFILES.items() if name}), allow_blank=True,
         default="", help_text=_("Its correction is subtracted; left empty where the gauge was zeroed on the profile."),
     )  # fmt: skip
 

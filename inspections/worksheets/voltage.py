@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import permutations
 from typing import Any
 
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
@@ -24,10 +26,11 @@ from accounts.worksheets import (
     cut,
     worksheet,
 )
+from inspections.actions.term_parts_given import spoken
 from inspections.cautions import cautions
 from inspections.physics import NOT_A_VERDICT, Advice, film_strength, least_spark, spark_over
-from inspections.rule_schema import CONDITIONS, FAMILIES, MEDIA, SUBSTRATES, Branch, Form, Rule, Scope, shipped_rules
-from inspections.terms import METHODS
+from inspections.rule_schema import Branch, Form, Rule, Scope, shipped_rules
+from inspections.vocabulary import CONDITIONS, FAMILIES, KINDS, MEDIA, METHODS, SUBSTRATES
 from inspections.voltage_formulas import Given, Span, Step, Steps, thickness_given
 from inspections.voltage_rules import PRECEDENCE, Job, Ruling, ruling, side_by_side
 from inspections.voltage_rules import Answer as RuleAnswer
@@ -54,8 +57,9 @@ PERCENTILE_NAMES = {
 }
 
 
-def _words(names: Any) -> list[tuple[str, str]]:
-    return [(name, name) for name in names]
+def _in_order(order: Sequence[str]) -> Any:
+    """An order of documents, said when it is shown."""
+    return format_lazy(" > ".join(["{}"] * len(order)), *(_(KINDS[kind]) for kind in order))
 
 
 class JobGiven(WorksheetGiven):
@@ -63,13 +67,13 @@ class JobGiven(WorksheetGiven):
 
     family = serializers.ChoiceField(
         label=_("Film"),
-        choices=list(FAMILIES.items()),
+        choices=spoken(FAMILIES),
         default="pipeline",
         help_text=_("The wrong family is the classic slip."),
     )
     method = serializers.ChoiceField(
         label=_("Method"),
-        choices=[(name, words) for name, words in METHODS.items() if name != "visual"],
+        choices=spoken({name: words for name, words in METHODS.items() if name != "visual"}),
         default="high_voltage_dc",
     )
     tolerance = PercentField(
@@ -77,12 +81,12 @@ class JobGiven(WorksheetGiven):
         help_text=_("Left empty: the document's own, where it states one."),
     )  # fmt: skip
     substrate = serializers.ChoiceField(
-        label=_("Substrate"), choices=_words(SUBSTRATES), default="steel", style={"later": True}
+        label=_("Substrate"), choices=spoken(SUBSTRATES), default="steel", style={"later": True}
     )
     condition = serializers.ChoiceField(
-        label=_("Condition"), choices=_words(CONDITIONS), default="new", style={"later": True}
+        label=_("Condition"), choices=spoken(CONDITIONS), default="new", style={"later": True}
     )
-    medium = serializers.ChoiceField(label=_("Medium"), choices=_words(MEDIA), default="air", style={"later": True})
+    medium = serializers.ChoiceField(label=_("Medium"), choices=spoken(MEDIA), default="air", style={"later": True})
     conductive = serializers.BooleanField(
         label=_("The film conducts"),
         default=False,
@@ -122,7 +126,10 @@ class VoltageGiven(JobGiven):
         label=_("Voltage in the product data sheet"), min_value=1, max_value=60_000, allow_null=True, default=None
     )
     precedence = serializers.ChoiceField(
-        label=_("Which rules first"), choices=_words(ORDERS), default=" > ".join(PRECEDENCE), style={"later": True}
+        label=_("Which rules first"),
+        choices=[(key, _in_order(order)) for key, order in ORDERS.items()],
+        default=" > ".join(PRECEDENCE),
+        style={"later": True},
     )
     strength = serializers.FloatField(
         label=_("Dielectric strength, kV/mm"), min_value=0.1, max_value=1000, allow_null=True, default=None,
@@ -156,7 +163,7 @@ def voltage_worksheet(given: dict[str, Any], units: str) -> Answer:
         tuple(figures),
         (_table(answers),),
         notes=(
-            say("In this order: {order}.", order=", ".join(ORDERS[given["precedence"]])),
+            say("In this order: {order}.", order=", ".join(say(KINDS[kind]) for kind in ORDERS[given["precedence"]])),
             *(chosen.answer.notes if chosen.answer else ()),
             *dict.fromkeys(warning for answer in answers if answer.applies for warning in answer.warnings),
             NOT_A_VERDICT,
@@ -176,7 +183,7 @@ def _stated(given: dict[str, Any], thickness: Given) -> list[Rule]:
     anything = Span(thickness.unit)
     return [
         Rule(
-            id=kind, document=say("{kind}, as typed", kind=kind), edition="", kind=kind, provenance="owner", scope=Scope(),
+            id=kind, document=say("{kind}, as typed", kind=say(KINDS[kind])), edition="", kind=kind, provenance="owner", scope=Scope(),
             forms=(Form(thickness.unit, (Branch(anything, Steps((Step(anything, Fraction(plain(volts))),))),)),),
         )
         for kind, volts in stated
