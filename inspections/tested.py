@@ -44,6 +44,7 @@ from inspections.vocabulary import HIGH_VOLTAGE
 from mapping.coverage import Ground, divide
 from mapping.intervals import total
 from mapping.surfaces import Surface
+from mapping.zones import Zone
 
 SAME_SHAPE = 1e-6
 EMPTY = shapely.Polygon()
@@ -266,6 +267,13 @@ def refresh_many(act: Acting, runs: Iterable[Run], touched: Iterable[Swath] = ()
     }
     for stretch in stretches.values():
         recompute(stretch)
+
+
+def begin_again(act: Acting, zone: Zone) -> None:
+    """Settle every run of a zone and compute all of its coverage anew, after its surface was corrected."""
+    Coverage.objects.filter(coating__zone=zone).delete()
+    runs = list(Run.objects.filter(sheet__coating__zone=zone).select_related("sheet__coating__zone__asset"))
+    refresh_many(act, runs, Swath.objects.filter(run__in=runs, struck_at=None).defer("shape"))
 
 
 def _stretches(swath: Swath) -> set[tuple[UUID, int]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from repairs.pages import assets, board, dossier, offers, patches, taking, today, zones
+from repairs.pages import assets, board, correcting, dossier, offers, patches, taking, today, zones
 
 __all__ = ["offers", "urlpatterns"]
 
@@ -14,9 +14,11 @@ urlpatterns = [
     path("board/<uuid:pk>/", board.board_page, name="board_asset"),
     path("assets/", assets.assets_page, name="assets"),
     path("assets/<uuid:pk>/", assets.asset_page, name="asset"),
+    path("assets/<uuid:pk>/stationing/", correcting.set_stationing, name="set_stationing"),
     path("assets/<uuid:pk>/record/", assets.record_page, name="record"),
     path("assets/<uuid:pk>/set-aside/", assets.set_aside_page, name="set_aside"),
     path("zones/<uuid:pk>/", zones.zone_page, name="zone"),
+    path("zones/<uuid:pk>/correct/", correcting.correct_surface, name="correct_surface"),
     path("zones/<uuid:pk>/drawing/", zones.zone_drawing, name="zone_drawing"),
     path("zones/<uuid:pk>/gates/", zones.gates_page, name="gates"),
     path("zones/<uuid:pk>/figures/", zones.figures_page, name="figures"),

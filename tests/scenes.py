@@ -227,7 +227,12 @@ def scene_of(surface: Surface, name: str = "Spool 1", **terms: Any) -> Scene:
     """As `pipe_scene`, with one zone of any surface."""
     contractor = OrganisationFactory()
     inspector = OrganisationFactory()
-    asset = AssetFactory(chainage_start=surface.chainage.start, unit_system=surface.chainage.system)
+    asset = AssetFactory(
+        chainage_start=surface.chainage.start,
+        unit_system=surface.chainage.system,
+        foot=surface.chainage.foot,
+        station_equations=[list(each) for each in surface.chainage.equations],
+    )
     owner = appointed(Role.OWNER, asset)
     lead = appointed(Role.LEAD, asset, inspector)
     crew = appointed(Role.CREW, asset, inspector)

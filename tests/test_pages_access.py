@@ -81,6 +81,8 @@ import_zones             asset          GET    302    403      403  200  403    
 import_zones             asset          POST   302    403      403  422  403        422   403   404
 import_features          asset          GET    302    403      200  200  403        200   403   404
 import_features          asset          POST   302    403      422  422  403        422   403   404
+set_stationing           asset          GET    302    403      403  200  403        200   403   404
+set_stationing           asset          POST   302    403      403  302  403        302   403   404
 import_joints            asset          GET    302    403      403  200  403        200   403   404
 import_joints            asset          POST   302    403      403  422  403        422   403   404
 asset_document           asset          GET    302    200      200  200  200        200   200   404
@@ -109,6 +111,8 @@ new_rule_version         rule           POST   302    403      403  422  403    
 zone                     zone           GET    302    200      200  200  200        200   200   404
 zone_drawing             zone           GET    302    200      200  200  200        200   200   404
 place_words              zone           GET    302    400      400  400  400        400   400   404
+correct_surface          zone           GET    302    403      403  200  403        200   403   404
+correct_surface          zone           POST   302    403      403  302  403        302   403   404
 gates                    zone           GET    302    200      200  200  200        200   200   404
 figures                  zone           GET    302    200      200  200  200        200   200   404
 dossier                  zone           GET    302    200      200  200  200        200   200   404

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from repairs.actions import decisions, patches, retests, steps
+from repairs.actions import correction, decisions, patches, retests, stationing, steps
 
-__all__ = ["decisions", "patches", "retests", "steps"]
+__all__ = ["correction", "decisions", "patches", "retests", "stationing", "steps"]

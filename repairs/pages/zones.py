@@ -129,6 +129,7 @@ def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
         "here": request.get_full_path(),
         "record_url": reverse("record", args=[zone.asset_id]),
         "may_begin": may(person, "begin_coating", zone),
+        "may_correct": may(person, "correct_surface", zone),
     }
     if picture is None:
         return render(request, "repairs/zone_bare.html", common)
