@@ -18,6 +18,9 @@ from mapping.surfaces.strake import Strake
 SECTORS = 12
 """Into how many sectors a surface without lanes or seams is divided for marking."""
 
+FEWEST_SEAMS = 4
+"""Fewer seams than these divide a surface without lanes into stretches too large for one press."""
+
 
 class Bay(NamedTuple):
     """Ground that is swept lane by lane: its name, how it is said, and metres across where lanes count on it alone."""
@@ -65,7 +68,7 @@ def _along(surface: Surface, across: Sequence[tuple[float, str]]) -> list[Bay]:
 
 def _around(surface: Surface, across: Sequence[tuple[float, str]]) -> list[Bay]:
     """Sectors from seam to seam, all the way round."""
-    if not across:
+    if len(across) < (1 if surface.has_lanes else FEWEST_SEAMS):
         cuts = [(index / SECTORS, "") for index in range(SECTORS)]
     else:
         turn = 360.0 if isinstance(surface, Polar) or surface.kind == "sphere" else surface.period or 1.0
@@ -87,10 +90,11 @@ def _grid(surface: Deck) -> list[Bay]:
         for number in surface.numbered.names:
             said = f"bay {letter}-{number}"
             try:
-                _, low, _, high = surface.read_region(said).bounds
+                surface.read_region(said)
             except ValueError:
                 continue  # beyond the last line there is ground only under an outline that reaches so far
-            low, high = surface.numbered.bay(number, *surface.outline.bounds[1::2], said)
+            _left, bottom, _right, top = surface.outline.bounds
+            low, high = surface.numbered.bay(number, bottom, top, said)
             bays.append(Bay(said, said, high - low))
     return bays
 

@@ -167,9 +167,9 @@ def _of_joints(rows: Sequence[_Row], chainage: Chainage, bad: Bad) -> list[Liste
         if row.cells.get("what", "").lower() != "joint":
             continue
         try:
-            length = row.cells.get("length")
-            told = chainage.read_measure(length) if length else None
-            joints.append(_Joint(row, chainage.read(row.cells.get("at", "")), told))
+            said = row.cells.get("length")
+            length = chainage.read_measure(said) if said else None
+            joints.append(_Joint(row, chainage.read(row.cells.get("at", "")), length))
         except ValueError as problem:
             bad(Problem(row.number, "at", row.cells.get("at", ""), str(problem)))
     joints.sort(key=lambda joint: joint.start)

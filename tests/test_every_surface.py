@@ -4,6 +4,7 @@ released, printed; and every page on the way."""
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from math import pi, sqrt
 from zoneinfo import ZoneInfo
 
 import pypdfium2 as pdfium
@@ -124,6 +125,26 @@ def test_every_page_of_the_work_shows_the_zone_in_its_own_words(kind: str) -> No
         if surface.distance_note and name in ("zone", "run", "flaw", "patch"):
             assert surface.distance_note in answer.content.decode(), name
     assert len(from_landmarks(scene.zone, flaw.x, flaw.y)) == 1
+
+
+HANDBOOK = {
+    "pipe": 6 * pi * 1,  # cylinder: 2 pi r h
+    "strake": 1.2 * pi * 3,
+    "disk": pi * 3**2 / 4,
+    "annulus": pi * (6**2 - 5**2) / 4,
+    "cone": pi * 1.5 * sqrt(1.5**2 + 2**2),  # lateral surface: pi r s
+    "deck": 14.305,  # Gauss's formula by hand: (0*0.4-5*0 + 5*3.2-5.3*0.4 + 5.3*2.9-0.2*3.2 + 0.2*0-0*2.9) / 2
+    "panel": 6.0,
+    "bend": 6.0, "head": 7.0, "sphere": 20.0,  # as stated
+}  # fmt: skip
+"""m2. Areas of solids and of a polygon by its corners: Bronshtein and Semendyayev, Handbook of Mathematics (from memory)."""
+
+
+@every_kind
+def test_the_area_of_a_zone_is_that_of_the_handbook(kind: str) -> None:
+    surface = SMALL[kind]
+    assert surface.area == pytest.approx(HANDBOOK[kind])
+    assert surface.outline.area == pytest.approx(HANDBOOK[kind], rel=1e-4)
 
 
 @every_kind

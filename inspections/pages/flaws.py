@@ -21,6 +21,7 @@ from mapping.axes import placed, size_words, two_bearings
 from mapping.fields import place_on
 from mapping.landmarks import landmarks_near
 from mapping.stepping import as_json, steps_of
+from mapping.surface_forms import FORMS
 from mapping.surfaces.plane import Place
 from mapping.zones import Zone
 
@@ -47,6 +48,7 @@ def report(request: HttpRequest, pk: UUID) -> HttpResponse:
             },
             "sizes": size_words(zone.surface),
             "note": zone.surface.distance_note,
+            "example": FORMS[zone.surface_kind].example,
             "last": last,
             "sheet_url": reverse("zone_drawing", args=[zone.pk]),
         },

@@ -62,7 +62,11 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     zone = run.sheet.coating.zone
     bays = bays_of(zone)
     bay = next((each for each in bays if each.said == request.GET.get("bay", "")), bays[0])
-    rows = lane_rows(run, zone.surface, bay)
+    if not zone.surface.has_lanes:  # without lanes each stretch is one press: they are shown all at once
+        bay, marked, bays = Bay(say("whole zone"), ""), bays, []
+    else:
+        marked = [bay]
+    rows = [row for each in marked for row in lane_rows(run, zone.surface, each)]
     last = last_check(run)
     held = roles_on(person, run)
     return render(

@@ -20,7 +20,7 @@ from shapely import Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from mapping.positions import Chainage
-from mapping.surfaces.plane import Areal, Place, SurfaceError, areal, circle, edges_on, sound
+from mapping.surfaces.plane import TOUCH, Areal, Place, SurfaceError, areal, circle, edges_on, sound
 from mapping.surfaces.polar import Polar
 from mapping.surfaces.sizes import check_names, check_numbers, one_of, within
 
@@ -224,7 +224,8 @@ class Cone(Polar):
             angle = ((fraction - at + 0.5) % 1.0 - 0.5) * self.turn
             return Place(away * math.sin(angle), away * math.cos(angle))
 
-        return areal(self.turned(self.unroll(geometry), -at)), near
+        whole = self.turned(self.unroll(geometry), -at).buffer(TOUCH, join_style="mitre")
+        return areal(whole.buffer(-TOUCH, join_style="mitre")), near  # without the slit that turning leaves at the seam
 
     def unroll(self, geometry: Areal) -> Areal:
         span = None if geometry.is_empty else self.azimuths(geometry)

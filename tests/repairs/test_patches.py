@@ -103,6 +103,13 @@ def test_footprints_join_over_the_seam_of_a_cone(cone: Cone) -> None:
     assert [patch.ids for patch in patches] == [("before", "after"), ("far",)]
 
 
+def test_a_patch_over_the_seam_of_a_cone_stands_upright_in_one_piece() -> None:
+    shape, near = CONE.upright(CONE.footprint(*CONE.to_plane(0.0, 2.0), 0.0, 0.0, 0.1))
+    assert shape.geom_type == "Polygon"
+    assert shape.bounds == pytest.approx((-0.1, 1.9, 0.1, 2.1), abs=1e-4)
+    assert near(*CONE.to_plane(0.0, 2.0)) == pytest.approx((0.0, 2.0))
+
+
 def test_neighbours_of_a_flat_cones_seam_that_do_not_touch_stay_apart() -> None:
     one, other = (FLAT.footprint(*FLAT.to_plane(azimuth / 360, 10.0), 0.0, 0.0, 0.1) for azimuth in (1.0, 2.3))
     assert len(merge([("one", one), ("other", other)], FLAT)) == 2
