@@ -86,7 +86,7 @@ class VerificationRead(RowRead):
         model = Verification
         fields = (
             "id", "version", "run", "at", "sheet_seq", "phase", "expected", "measured", "tolerance", "outcome", "alarm_seen",
-            "by", "note",
+            "by", "note", "voltmeter",
         )  # fmt: skip
 
 

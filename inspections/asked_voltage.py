@@ -42,6 +42,10 @@ class Asked(NamedTuple):
     notes: tuple[str, ...] = ()
 
 
+NOTHING_ASKED = Asked(None, None, "", "", "", "", "", "", "")
+"""For what is not swept by the specified method, or without a voltage."""
+
+
 def job_of(terms: Terms) -> Job:
     """The film, substrate and method a rule's scope is compared with."""
     return Job(terms.film_family, terms.substrate, terms.condition, terms.method, terms.medium, terms.conductive)

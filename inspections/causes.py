@@ -26,6 +26,7 @@ CAUSES: dict[str, tuple[Verdict, str, str]] = {
     "maybe_too_fast": ("held", noted("swept faster than allowed, if the times are right"), noted("the answer")),
     "too_fast": ("lost", noted("swept too fast"), _OWNER),
     "voltage_below": ("lost", noted("the voltage was set below the band"), _OWNER),
+    "no_voltage": ("held", noted("the specification gives no voltage for this film"), _OWNER),
     "voltage_above": ("held", noted("the voltage was set above the band"), _OWNER),
     "damp": ("held", noted("the surface was damp or salty"), _OWNER),
     "uncured": ("held", noted("the film was not cured"), _OWNER),

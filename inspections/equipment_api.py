@@ -24,6 +24,7 @@ class CertificateRead(RowRead):
             "range_max",
             "as_found",
             "as_left",
+            "evidence",
         )
 
 
@@ -33,7 +34,10 @@ class InstrumentRead(RowRead):
 
     class Meta:
         model = Instrument
-        fields = ("id", "version", "organisation", "kind", "name", "serial", "volts_min", "volts_max", "certificates")
+        fields = (
+            "id", "version", "organisation", "kind", "name", "serial", "volts_min", "volts_max", "reads", "retired_at", "retired_why",
+            "certificates",
+        )  # fmt: skip
 
 
 class ElectrodeRead(RowRead):
@@ -41,7 +45,7 @@ class ElectrodeRead(RowRead):
 
     class Meta:
         model = Electrode
-        fields = ("id", "version", "organisation", "name", "kind", "width")
+        fields = ("id", "version", "organisation", "name", "kind", "width", "retired_at", "retired_why")
 
 
 class Instruments(Rows):

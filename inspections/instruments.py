@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from accounts.evidence import Evidence
 from accounts.people import Organisation
 from accounts.rows import Row, Strikeable
 from accounts.wording import say
+
+DUE_SOON = timedelta(days=30)
 
 
 class Instrument(Row):
@@ -21,6 +24,7 @@ class Instrument(Row):
         CREST_VOLTMETER = "crest voltmeter", _("crest voltmeter")
         GAUGE = "gauge", _("thickness gauge")
         HYGROMETER = "hygrometer", _("hygrometer")
+        THERMOMETER = "thermometer", _("surface thermometer")
 
     organisation = models.ForeignKey(Organisation, models.PROTECT, related_name="instruments")
     kind = models.CharField(max_length=16, choices=Kind)
@@ -28,6 +32,9 @@ class Instrument(Row):
     serial = models.CharField(max_length=60)
     volts_min = models.PositiveIntegerField(null=True, blank=True)
     volts_max = models.PositiveIntegerField(null=True, blank=True)
+    reads = models.CharField(max_length=120, blank=True, help_text="What it reads and over which range, in words.")
+    retired_at = models.DateTimeField(null=True, blank=True)
+    retired_why = models.TextField(null=True, blank=True)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["organisation", "serial"], name="instrument_serial_once")]
@@ -42,7 +49,8 @@ class Instrument(Row):
             for paper in self.certificates.all()
             if paper.struck_at is None and paper.issued <= at.date() <= paper.due
         ]
-        return max(held, key=lambda paper: (paper.due, paper.pk), default=None)
+        # Calibrated again before it was due: the later word on the instrument counts.
+        return max(held, key=lambda paper: (paper.issued, paper.due, paper.pk), default=None)
 
 
 class Certificate(Row, Strikeable):
@@ -56,6 +64,7 @@ class Certificate(Row, Strikeable):
         "range_max",
         "as_found",
         "as_left",
+        "evidence",
     )
 
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="certificates")
@@ -66,12 +75,18 @@ class Certificate(Row, Strikeable):
     range_max = models.FloatField(null=True, blank=True)
     as_found = models.CharField(max_length=120, blank=True)
     as_left = models.CharField(max_length=120, blank=True)
+    evidence = models.ForeignKey(Evidence, models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta(Strikeable.Meta):
         abstract = False
 
     def __str__(self) -> str:
         return say("certificate {number}", number=self.number)
+
+    def due_within(self, today: date) -> int | None:
+        """Days left, from today on, where it falls due soon; None otherwise."""
+        left = self.due - today
+        return left.days if timedelta(0) <= left <= DUE_SOON else None
 
 
 class Electrode(Row):
@@ -84,6 +99,8 @@ class Electrode(Row):
     kind = models.CharField(max_length=40)
     width = models.FloatField(help_text="m")
     name = models.CharField(max_length=80)
+    retired_at = models.DateTimeField(null=True, blank=True)
+    retired_why = models.TextField(null=True, blank=True)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["organisation", "name"], name="electrode_name_once")]

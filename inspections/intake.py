@@ -21,7 +21,7 @@ from accounts.rows import Row
 from accounts.tablefile import Problem
 from accounts.wording import say
 from inspections.actions.sheets import next_letter
-from inspections.actions.testing import other_method, outside_band
+from inspections.actions.testing import NOTICES
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
 from inspections.intake_plan import COLUMNS, WRITTEN_IN_ORDER, Difference, Plan, PlannedLine, shown
@@ -331,7 +331,7 @@ class _Planner:
             plan.sheet.taken_at = self.maker.first_at
         for row in fresh:
             if isinstance(row, Run):
-                plan.warnings += [lazy(notice, str)(row) for notice in (outside_band, other_method) if notice(row)]
+                plan.warnings += [lazy(notice, str)(row) for notice in NOTICES if notice(row)]
         if plan.coating.ended_at is not None:
             plan.warnings.append(
                 say_later(

@@ -13,6 +13,7 @@ from inspections.causes import causes_in_words
 from inspections.coatings import FieldSheet, Permit
 from inspections.instruments import Certificate, Electrode, Instrument
 from inspections.terms import METHODS, THICKNESS_BASES
+from inspections.vocabulary import PROVENANCES
 from mapping.features import Feature
 from mapping.intervals import Intervals
 from mapping.line_coverage import ONE
@@ -34,7 +35,8 @@ class Run(Row, Strikeable):
 
     record_path = "sheet__coating__zone__asset"
     facts = (
-        "sheet", "number", "stage", "purpose", "method", "instrument", "electrode", "ruling_document", "thickness_basis",
+        "sheet", "number", "stage", "purpose", "method", "instrument", "electrode", "ruling_document", "rule", "rule_edition",
+        "rule_provenance", "rule_unit", "thickness_basis",
         "thickness", "thickness_said", "asked_volts", "set_volts", "band_low", "band_high", "check_interval_min",
         "check_tolerance_volts", "surface_state", "sweeper", "recorder", "witness", "permit", "cautions_by", "cautions_at",
         "opened_at",
@@ -61,6 +63,10 @@ class Run(Row, Strikeable):
     instrument = models.ForeignKey(Instrument, models.PROTECT, null=True, blank=True, related_name="runs")
     electrode = models.ForeignKey(Electrode, models.PROTECT, null=True, blank=True, related_name="runs")
     ruling_document = models.CharField(max_length=200, blank=True)
+    rule = models.CharField(max_length=60, blank=True, help_text="Id of the rule that gave the voltage.")
+    rule_edition = models.CharField(max_length=200, blank=True)
+    rule_provenance = models.CharField(max_length=20, choices=PROVENANCES.items(), blank=True)
+    rule_unit = models.CharField(max_length=3, blank=True, help_text="Unit of the rule's form that was used.")
     thickness_basis = models.CharField(max_length=20, choices=THICKNESS_BASES.items(), blank=True)
     thickness = models.FloatField(null=True, blank=True, help_text="µm")
     thickness_said = models.CharField(max_length=40, blank=True)
@@ -97,6 +103,11 @@ class Run(Row, Strikeable):
     @property
     def is_open(self) -> bool:
         return self.closed_at is None and self.struck_at is None
+
+    @property
+    def lacks_voltage(self) -> bool:
+        """Whether it was swept by the specified method where the specification gives no voltage for the film."""
+        return self.set_volts is not None and self.band_low is None and self.method == self.sheet.coating.terms.method
 
     @property
     def certificate(self) -> Certificate | None:
@@ -159,6 +170,7 @@ class Verification(Row, Strikeable):
         "alarm_seen",
         "by",
         "note",
+        "voltmeter",
     )
 
     class Phase(models.TextChoices):
@@ -183,9 +195,17 @@ class Verification(Row, Strikeable):
     alarm_seen = models.BooleanField()
     by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
     note = models.CharField(max_length=200, blank=True)
+    voltmeter = models.ForeignKey(Instrument, models.PROTECT, null=True, blank=True, related_name="verifications")
 
     class Meta(Strikeable.Meta):
         abstract = False
+
+    @property
+    def voltmeter_certificate(self) -> Certificate | None:
+        """The crest voltmeter's certificate in force on the day, by the asset's calendar."""
+        if self.voltmeter is None:
+            return None
+        return self.voltmeter.certificate_at(self.at.astimezone(self.run.sheet.coating.zone.asset.zone_info))
 
 
 class CheckEvent(Row, Strikeable):

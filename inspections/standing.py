@@ -44,6 +44,7 @@ class RunFacts:
     touches: Mapping[str, bool] = field(default_factory=dict)
     voltage_below_band: bool = False
     voltage_above_band: bool = False
+    voltage_not_given: bool = False
     surface_damp_or_salty: bool = False
     film_uncured: bool = False
     sponge_not_wetted: bool = False
@@ -279,6 +280,7 @@ def _run_causes(run: RunFacts, sweep: Sweep) -> list[Cause]:
         "too_fast": sweep.too_fast == "so",
         "voltage_below": run.voltage_below_band,
         "voltage_above": run.voltage_above_band,
+        "no_voltage": run.voltage_not_given,
         "damp": high_voltage and run.surface_damp_or_salty,
         "uncured": high_voltage and run.film_uncured,
         "not_wetted": sponge and run.sponge_not_wetted,

@@ -113,6 +113,7 @@ def facts_of(run: Run) -> RunFacts:
         },
         voltage_below_band=_beyond(run, low=True),
         voltage_above_band=_beyond(run, low=False),
+        voltage_not_given=run.lacks_voltage,
         surface_damp_or_salty=run.surface_state == Run.SurfaceState.DAMP,
         film_uncured=run.surface_state == Run.SurfaceState.UNCURED,
         sponge_not_wetted=run.surface_state == Run.SurfaceState.NOT_WETTED,

@@ -23,6 +23,7 @@ urlpatterns = [
     path("rules/<uuid:pk>/next/", rules.new_rule_version, name="new_rule_version"),
     path("evidence/<uuid:pk>/", equipment.evidence_file, name="evidence"),
     path("organisations/<uuid:pk>/instruments/", equipment.instruments, name="instruments"),
+    path("instruments/<uuid:pk>/edit/", equipment.amend_instrument, name="amend_instrument"),
     path("sheets/<uuid:pk>/", sheets.sheet_page, name="sheet"),
     path("sheets/<uuid:pk>/open-run/", runs.open_run, name="open_run"),
     path("runs/<uuid:pk>/", runs.run_page, name="run"),

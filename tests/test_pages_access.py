@@ -23,6 +23,7 @@ from accounts.people import Appointment, Organisation, Person, Role
 from accounts.tokens import Token
 from inspections.coatings import Coating, FieldSheet
 from inspections.flaws import Flaw
+from inspections.instruments import Instrument
 from inspections.rule_library import VoltageRule
 from inspections.runs import Run
 from inspections.specifications import Specification, SpecificationDraft
@@ -60,6 +61,8 @@ worksheet                worksheet      POST   422    422      422  422  422    
 contrast                 -              POST   303    303      303  303  303        303   303   303
 organisation             organisation   GET    302    200      200  200  200        200   200   404
 instruments              organisation   GET    302    200      200  200  200        200   200   404
+amend_instrument         instrument     GET    302    403      403  200  403        403   403   404
+amend_instrument         instrument     POST   302    403      403  422  403        403   403   404
 create_organisation      organisation   GET    302    403      403  403  403        403   200   404
 create_organisation      organisation   POST   302    403      403  403  403        403   422   404
 invite_person            organisation   GET    302    403      403  403  403        403   200   404
@@ -179,6 +182,7 @@ ROWS: dict[str, type[models.Model]] = {
     "run": Run,
     "sheet": FieldSheet,
     "specification": Specification,
+    "instrument": Instrument,
     "draft": SpecificationDraft,
     "rule": VoltageRule,
     "zone": Zone,

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.functional import lazy
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
@@ -22,6 +23,7 @@ from inspections.actions.sheets import (
     next_seq,
     tell_late,
 )
+from inspections.instruments import Instrument
 from inspections.runs import CheckEvent, ReturnProof, Run, TouchTest, Verification
 from inspections.tested import refresh
 from inspections.voltage import check_outcome
@@ -129,6 +131,9 @@ class Verify(SheetOrder):
         min_value=0, max_value=MOST_VOLTS, label=_("Measured output"), help_text=_("Crest voltmeter on load, as read.")
     )
     alarm_seen = serializers.BooleanField(label=_("Alarm on a known bare spot"), help_text=_("Yes only if it sounded."))
+    voltmeter = serializers.UUIDField(
+        required=False, allow_null=True, default=None, label=_("Measured with"), help_text=_("The crest voltmeter.")
+    )
     note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
 
 
@@ -139,9 +144,31 @@ def verify(act: Acting, run: Run, given: dict[str, Any]) -> Verification:
     at = moment(act, given)
     seq = next_seq(fresh(run.sheet), given.get("sheet_seq"))
     check = act.insert(check_row(act, run, given, pk=act.id, at=at, seq=seq, by=act.person))
+    if check.voltmeter is not None and check.voltmeter_certificate is None:
+        act.tell(lazy(_uncertified, str)(check.voltmeter))
     tell_late(act, run.sheet, _("this check was recorded"), run)
     refresh(act, run)
     return check
+
+
+def _uncertified(voltmeter: Instrument) -> str:
+    return say(
+        "{voltmeter} has no certificate in force on that day: what it read proves little. Add its certificate, or check "
+        "again with another one.",
+        voltmeter=voltmeter,
+    )
+
+
+def _voltmeter(act: Acting, run: Run, pk: UUID | None) -> Instrument | None:
+    if pk is None:
+        return None
+    kind = Instrument.Kind.CREST_VOLTMETER
+    found = Instrument.objects.filter(organisation=run.sheet.organisation, kind=kind, pk=pk).first()
+    if found is None:
+        act.refuse(
+            "voltmeter", say("That is not a crest voltmeter of {organisation}.", organisation=run.sheet.organisation)
+        )
+    return found
 
 
 def check_row(
@@ -164,6 +191,7 @@ def check_row(
         alarm_seen=given["alarm_seen"],
         by=by,
         note=given["note"],
+        voltmeter=_voltmeter(act, run, given.get("voltmeter")),
     )
 
 

@@ -7,6 +7,7 @@ from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
+from django.utils.functional import lazy
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
@@ -15,17 +16,51 @@ from accounts.people import Organisation, Role
 from accounts.units import LengthField, VoltField
 from accounts.wording import say
 from inspections.actions.checks import MOST_VOLTS
+from inspections.actions.rulings import keep_upload
 from inspections.instruments import Certificate, Electrode, Instrument
 from inspections.runs import Run
 from inspections.tested import refresh_many
+from mapping.actions.zones import Why
 
 
-class RegisterInstrument(serializers.Serializer):
-    kind = serializers.ChoiceField(choices=Instrument.Kind.choices)
-    name = serializers.CharField(max_length=80, help_text=_("What the crew calls it."))
+class InstrumentGiven(serializers.Serializer):
+    name = serializers.CharField(label=_("Name"), max_length=80, help_text=_("What the crew calls it."))
+    volts_min = VoltField(
+        required=False,
+        allow_null=True,
+        default=None,
+        min_value=0,
+        max_value=MOST_VOLTS,
+        label=_("Lowest voltage"),
+        help_text=_("Of a detector's output or a voltmeter's range."),
+    )
+    volts_max = VoltField(
+        required=False, allow_null=True, default=None, min_value=0, max_value=MOST_VOLTS, label=_("Highest voltage")
+    )
+    reads = serializers.CharField(
+        max_length=120,
+        required=False,
+        allow_blank=True,
+        default="",
+        label=_("What it reads, and over which range"),
+        help_text=_('For gauges, hygrometers and thermometers: "film on steel, 0 to 2000 µm".'),
+    )
+
+
+class RegisterInstrument(InstrumentGiven):
+    kind = serializers.ChoiceField(label=_("Kind"), choices=Instrument.Kind.choices)
     serial = serializers.CharField(max_length=60, label=_("Serial number"))
-    volts_min = VoltField(required=False, min_value=0, max_value=MOST_VOLTS, label=_("Lowest voltage"))
-    volts_max = VoltField(required=False, min_value=0, max_value=MOST_VOLTS, label=_("Highest voltage"))
+
+    def get_fields(self) -> dict[str, serializers.Field]:
+        fields = super().get_fields()
+        return {name: fields[name] for name in ("kind", "name", "serial", "volts_min", "volts_max", "reads")}
+
+
+def _range(act: Acting, given: dict[str, Any]) -> dict[str, int | None]:
+    low, high = (int(given[name].value) if given.get(name) else None for name in ("volts_min", "volts_max"))
+    if low is not None and high is not None and low > high:
+        act.refuse("volts_min", say("{low} V is above the highest voltage, {high} V.", low=low, high=high))
+    return {"volts_min": low, "volts_max": high}
 
 
 @action(
@@ -39,9 +74,6 @@ def register_instrument(act: Acting, organisation: Organisation, given: dict[str
     """Register an instrument of the organisation."""
     if Instrument.objects.filter(organisation=organisation, serial=given["serial"]).exists():
         act.refuse("serial", say('Serial number "{serial}" is registered already.', serial=given["serial"]))
-    low, high = (int(given[name].value) if given.get(name) else None for name in ("volts_min", "volts_max"))
-    if low is not None and high is not None and low > high:
-        act.refuse("volts_min", say("{low} V is above the highest voltage, {high} V.", low=low, high=high))
     return act.insert(
         Instrument(
             id=act.id,
@@ -49,20 +81,66 @@ def register_instrument(act: Acting, organisation: Organisation, given: dict[str
             kind=given["kind"],
             name=given["name"],
             serial=given["serial"],
-            volts_min=low,
-            volts_max=high,
+            reads=given["reads"],
+            **_range(act, given),
         )
     )
 
 
+@action("amend_instrument", takes=InstrumentGiven, roles={Role.LEAD}, on=Instrument, title=_("Correct the instrument"))
+def amend_instrument(act: Acting, instrument: Instrument, given: dict[str, Any]) -> Instrument:
+    """Correct an instrument's name or range; kind and serial number stay what they were."""
+    return act.amend(instrument, name=given["name"], reads=given["reads"], **_range(act, given))
+
+
+def _retire(act: Acting, row: Any, why: str) -> Any:
+    if row.retired_at is not None:
+        act.refuse("why", say("{row} has been retired already.", row=row))
+    return act.amend(row, retired_at=act.now, retired_why=why)
+
+
+@action("retire_instrument", takes=Why, roles={Role.LEAD}, on=Instrument, title=_("Retire the instrument"))
+def retire_instrument(act: Acting, instrument: Instrument, given: dict[str, Any]) -> Instrument:
+    """Retire an instrument: it is offered no more; what was done with it stays."""
+    return _retire(act, instrument, given["why"])
+
+
+@action("retire_electrode", takes=Why, roles={Role.LEAD}, on=Electrode, title=_("Retire the electrode"))
+def retire_electrode(act: Acting, electrode: Electrode, given: dict[str, Any]) -> Electrode:
+    """Retire an electrode: it is offered no more; what was swept with it stays."""
+    return _retire(act, electrode, given["why"])
+
+
 class RegisterCertificate(serializers.Serializer):
-    number = serializers.CharField(max_length=60)
-    issued = serializers.DateField()
+    number = serializers.CharField(label=_("Certificate number"), max_length=60)
+    issued = serializers.DateField(label=_("Issued"))
     due = serializers.DateField(label=_("Due again"))
-    range_min = serializers.FloatField(required=False, allow_null=True, default=None)
-    range_max = serializers.FloatField(required=False, allow_null=True, default=None)
-    as_found = serializers.CharField(max_length=120, required=False, allow_blank=True, default="")
-    as_left = serializers.CharField(max_length=120, required=False, allow_blank=True, default="")
+    range_min = serializers.FloatField(
+        label=_("Calibrated from"),
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text=_("In the instrument's own unit: volts, µm, %, °C."),
+    )
+    range_max = serializers.FloatField(label=_("Calibrated to"), required=False, allow_null=True, default=None)
+    as_found = serializers.CharField(
+        label=_("As found"),
+        max_length=120,
+        required=False,
+        allow_blank=True,
+        default="",
+        help_text=_('"in tolerance", "4 % high at 5 kV": what it was before any adjustment.'),
+    )
+    as_left = serializers.CharField(
+        label=_("As left"), max_length=120, required=False, allow_blank=True, default="", help_text=_("After it.")
+    )
+    file = serializers.FileField(
+        label=_("The certificate itself"),
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text=_("A scan or photo; up to 10 MB."),
+    )
 
 
 def _tested_with(instrument: Instrument, given: Mapping[str, Any]) -> Iterable[UUID]:
@@ -88,7 +166,42 @@ def register_certificate(act: Acting, instrument: Instrument, given: dict[str, A
         )
     if instrument.certificates.filter(number=given["number"], struck_at=None).exists():
         act.refuse("number", say('Certificate "{number}" is there already.', number=given["number"]))
-    paper = act.insert(Certificate(id=act.id, instrument=instrument, **given))
+    low, high = given["range_min"], given["range_max"]
+    if low is not None and high is not None and low > high:
+        act.refuse("range_min", say("{low:g} is above the highest, {high:g}.", low=low, high=high))
+    file = given.pop("file")
+    paper = Certificate(id=act.id, instrument=instrument, **given)
+    for other in instrument.certificates.filter(struck_at=None, issued__lte=paper.due, due__gte=paper.issued):
+        act.tell(lazy(_overlap, str)(paper, other))
+    paper.evidence = keep_upload(act, instrument.organisation_id, file) if file else None
+    act.insert(paper)
+    _judge_anew(act, paper)
+    return paper
+
+
+def _overlap(paper: Certificate, other: Certificate) -> str:
+    later = max(paper, other, key=lambda each: (each.issued, each.due, each.pk))
+    return say(
+        "Its period overlaps with certificate {other} ({issued} to {due}). While both hold, {later} counts, issued last. "
+        "If one of them was entered wrongly, strike it out.",
+        other=other.number,
+        issued=other.issued,
+        due=other.due,
+        later=later.number,
+    )
+
+
+@action(
+    "strike_certificate",
+    takes=Why,
+    roles={Role.LEAD},
+    on=Certificate,
+    title=_("Strike out the certificate"),
+    reaches=lambda paper, given: _tested_with(paper.instrument, given),
+)
+def strike_certificate(act: Acting, paper: Certificate, given: dict[str, Any]) -> Certificate:
+    """Strike out a certificate that was entered wrongly; runs it covered are judged anew."""
+    act.strike(paper, given["why"])
     _judge_anew(act, paper)
     return paper
 

@@ -20,12 +20,14 @@ from accounts.units import FilmField, PercentField, TemperatureField, VoltField
 from accounts.wording import say
 from inspections.actions.checks import MOST_VOLTS
 from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment, tell_late
+from inspections.asked_voltage import NOTHING_ASKED, asked_voltage, stage_thickness
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit
+from inspections.given_thickness import thickness_said
 from inspections.instruments import Electrode, Instrument
 from inspections.runs import Run
 from inspections.terms import METHODS, THICKNESS_BASES
 from inspections.tested import refresh
-from inspections.voltage import stated_band
+from inspections.voltage_formulas import Given
 from mapping.actions.zones import Why
 
 
@@ -146,7 +148,7 @@ def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
             permit_of=lambda pk: Permit.objects.filter(coating=sheet.coating, pk=pk, struck_at=None).first(),
         )
     )
-    for notice in (outside_band, other_method):
+    for notice in NOTICES:
         if notice(run):
             act.tell(lazy(notice, str)(run))
     tell_late(act, sheet, _("this run was opened"))
@@ -175,6 +177,44 @@ def other_method(run: Run) -> str:
     return say(
         "{method} is specified: ground of this run does not count as tested.", method=capfirst(say(METHODS[asked]))
     )
+
+
+def beyond_range(run: Run) -> str:
+    """A sentence where the voltage set lies beyond what the instrument is registered for, else nothing."""
+    if run.set_volts is None or run.instrument is None:
+        return ""
+    low, high = run.instrument.volts_min or 0, run.instrument.volts_max
+    if run.set_volts >= low and (high is None or run.set_volts <= high):
+        return ""
+    allowed = say("{low} to {high} V", low=low, high=high) if high is not None else say("{low} V or more", low=low)
+    return say(
+        "{volts} V is beyond {instrument}: {allowed}. Read the dial again; if another instrument was used, strike out "
+        "this run and open it with that one; if its range is registered wrongly, the lead inspector corrects it.",
+        volts=run.set_volts,
+        instrument=run.instrument,
+        allowed=allowed,
+    )
+
+
+def no_figure(run: Run) -> str:
+    """A sentence where the specification gives no voltage for the film, with the reason, else nothing."""
+    if not run.lacks_voltage:
+        return ""
+    asked = asked_voltage(run.sheet.coating.terms, film_of(run))
+    return say("The specification gives no voltage here: {why} The ground is held for the owner.", why=asked.why)
+
+
+def film_of(run: Run) -> Given:
+    """The film thickness of the run as it was said; the stage's own where nothing was said."""
+    terms = run.sheet.coating.terms
+    try:
+        return thickness_said(run.thickness_said, basis=run.thickness_basis)
+    except ValueError:
+        return stage_thickness(terms, terms.stage(run.stage))
+
+
+NOTICES: tuple[Callable[[Run], str], ...] = (outside_band, beyond_range, no_figure, other_method)
+"""What is said of a run when it is opened or imported; nothing is refused for it."""
 
 
 def run_row(
@@ -206,30 +246,16 @@ def run_row(
         act.refuse("cautions", say("Read the cautions and tick this before the voltage is switched on."))
     instrument = _instrument(act, given, electric)
     electrode = _electrode(act, given, electric)
-    volts = given.get("set_volts")
-    band = (
-        stated_band(terms.stated_volts, tolerance_percent=terms.voltage_tolerance_percent)
-        if method == terms.method
-        else None
-    )
+    volts, film = given.get("set_volts"), given.get("thickness")
+    basis = given.get("thickness_basis") or terms.thickness_basis
+    meant = thickness_said(film.said, basis=basis) if film else stage_thickness(terms, stage)
+    asked = asked_voltage(terms, meant) if electric and method == terms.method else NOTHING_ASKED
+    band = asked.band
     if electric and volts is None:
-        asked = say("The specification asks for {low} to {high} V.", low=band.low, high=band.high) if band else ""
-        act.refuse("set_volts", f"{say('Give the voltage the detector is set to.')} {asked}".strip())
-    if volts is not None and instrument is not None:
-        low, high = instrument.volts_min or 0, instrument.volts_max
-        if volts.value < low or (high is not None and volts.value > high):
-            allowed = (
-                say("{low} to {high} V", low=low, high=high) if high is not None else say("{low} V or more", low=low)
-            )
-            act.refuse(
-                "set_volts",
-                say(
-                    "{volts} is beyond {instrument}: {allowed}.",
-                    volts=volts.said,
-                    instrument=instrument,
-                    allowed=allowed,
-                ),
-            )
+        words = (
+            say("The specification asks for {low} to {high} V.", low=band.low, high=band.high) if band else asked.why
+        )
+        act.refuse("set_volts", f"{say('Give the voltage the detector is set to.')} {words}".strip())
     permit = None
     if given["permit"]:
         permit = permit_of(given["permit"])
@@ -245,7 +271,6 @@ def run_row(
                     moment=moment_words(expired),
                 ),
             )
-    thickness = given.get("thickness")
     return Run(
         id=pk,
         sheet=sheet,
@@ -255,14 +280,18 @@ def run_row(
         method=method,
         instrument=instrument,
         electrode=electrode,
-        ruling_document=terms.voltage_document if electric else "",
-        thickness_basis=given.get("thickness_basis") or terms.thickness_basis,
-        thickness=thickness.value if thickness else stage.dft_nominal,
-        thickness_said=thickness.said if thickness else f"{stage.dft_nominal:g} µm as specified",
-        asked_volts=band.asked if band and electric else None,
+        ruling_document=asked.document,
+        rule=asked.rule,
+        rule_edition=asked.edition,
+        rule_provenance=asked.provenance,
+        rule_unit=asked.unit,
+        thickness_basis=basis,
+        thickness=film.value if film else float(meant.um),
+        thickness_said=film.said if film else f"{meant} as specified",
+        asked_volts=asked.volts,
         set_volts=int(volts.value) if volts else None,
-        band_low=band.low if band and electric else None,
-        band_high=band.high if band and electric else None,
+        band_low=band.low if band else None,
+        band_high=band.high if band else None,
         check_interval_min=terms.check_interval_min if electric else None,
         check_tolerance_volts=round(volts.value * terms.check_tolerance_percent / 100) if volts else None,
         surface_state=given["surface_state"],

@@ -25,7 +25,7 @@ Offers = dict[str, Sequence[tuple[str, str]]]
 def open_run(person: Person, sheet: FieldSheet) -> Offers:
     now = timezone.localtime(timezone=sheet.coating.zone.asset.zone_info)
     detectors = Instrument.objects.filter(
-        organisation=sheet.organisation, kind=Instrument.Kind.DETECTOR
+        organisation=sheet.organisation, kind=Instrument.Kind.DETECTOR, retired_at=None
     ).prefetch_related("certificates")
     stages = [(stage.name, stage.name) for stage in sheet.coating.terms.stages]
     permits = sheet.coating.permits.filter(struck_at=None, expires_at__gt=now).order_by("-recorded_at")
@@ -33,13 +33,21 @@ def open_run(person: Person, sheet: FieldSheet) -> Offers:
         "instrument": [(str(row.pk), _with_certificate(row, now)) for row in detectors],
         "electrode": [
             (str(row.pk), f"{row.name} ({row.width:.2f} m)")
-            for row in Electrode.objects.filter(organisation=sheet.organisation).order_by("-width")
+            for row in Electrode.objects.filter(organisation=sheet.organisation, retired_at=None).order_by("-width")
         ],
         "stage": stages,
         "permit": [
             (str(row.pk), say("{row}, gas {gas_reading}", row=row, gas_reading=row.gas_reading)) for row in permits
         ],
     }
+
+
+def verify(person: Person, run: Run) -> Offers:
+    now = timezone.localtime(timezone=run.sheet.coating.zone.asset.zone_info)
+    meters = Instrument.objects.filter(
+        organisation=run.sheet.organisation, kind=Instrument.Kind.CREST_VOLTMETER, retired_at=None
+    ).prefetch_related("certificates")
+    return {"voltmeter": [(str(row.pk), _with_certificate(row, now)) for row in meters]}
 
 
 def _with_certificate(instrument: Instrument, now: Any) -> str:
@@ -52,7 +60,7 @@ def _with_certificate(instrument: Instrument, now: Any) -> str:
 
 
 def record_spot(person: Person, sheet: FieldSheet) -> Offers:
-    gauges = Instrument.objects.filter(organisation=sheet.organisation, kind=Instrument.Kind.GAUGE)
+    gauges = Instrument.objects.filter(organisation=sheet.organisation, kind=Instrument.Kind.GAUGE, retired_at=None)
     return {
         "gauge": [(str(row.pk), str(row)) for row in gauges],
         "stage": [(stage.name, stage.name) for stage in sheet.coating.terms.stages],
@@ -90,6 +98,7 @@ def _swaths(*standings: str) -> Callable[[Person, Run], Offers]:
 
 OFFERS: dict[str, Callable[[Person, Any], Offers]] = {
     "open_run": open_run,
+    "verify": verify,
     "record_spot": record_spot,
     "begin_coating": begin_coating,
     "same_flaw": same_flaw,

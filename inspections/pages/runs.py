@@ -20,6 +20,8 @@ from accounts.languages import day_words, moment_words
 from accounts.people import Person, Role
 from accounts.wording import say
 from inspections.actions.sheets import records_in
+from inspections.actions.testing import beyond_range, film_of, no_figure
+from inspections.asked_voltage import STATED, asked_voltage, stage_thickness
 from inspections.atmosphere import humidity_from_wet_bulb, work_may_go_on
 from inspections.cautions import cautions
 from inspections.coatings import Atmosphere, FieldSheet
@@ -28,6 +30,7 @@ from inspections.pages.feature_rows import feature_rows, touch_words, touches
 from inspections.pages.offers import offers
 from inspections.runs import Run, Standing, Verification
 from inspections.standing import Method
+from inspections.vocabulary import PROVENANCES
 from mapping.bays import Bay, bays_between, strips_of
 from mapping.landmarks import Landmark, landmarks_near
 from mapping.surfaces import Surface
@@ -79,6 +82,7 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "coating": run.sheet.coating,
             "blocks": blocks(run),
             "cautions": cautions(cast(Method, run.method)),
+            "film": str(film_of(run)) if run.set_volts else "",
             "bays": bays,
             "bay": bay,
             "lanes": rows,
@@ -187,21 +191,16 @@ def _voltage(run: Run) -> Block:
         return Block(title, True, say("No voltage in this run."))
     film = f"{run.thickness_said} ({run.get_thickness_basis_display()})"
     if run.band_low is None or run.band_high is None:
-        return Block(
-            title,
-            False,
-            say(
-                "{film}. Set to {set_volts} V; the specification states no voltage for this method.",
-                film=film,
-                set_volts=run.set_volts,
-            ),
-        )
+        why = no_figure(run) or say("The specification states no voltage for this method.")
+        return Block(title, False, say("{film}. Set to {volts} V. {why}", film=film, volts=run.set_volts, why=why))
     band = say(
         "{band_low} to {band_high} V allowed by {ruling_document}",
         band_low=run.band_low,
         band_high=run.band_high,
         ruling_document=run.ruling_document,
     )
+    if run.rule_provenance and run.rule != STATED:
+        band += f" ({say(PROVENANCES[run.rule_provenance])})"
     inside = run.band_low <= run.set_volts <= run.band_high
     spoiled = (
         ""
@@ -212,8 +211,16 @@ def _voltage(run: Run) -> Block:
     )
     return Block(
         title,
-        inside,
-        say("{film}. Set to {volts} V; {band}.", film=film, volts=run.set_volts, band=band) + f" {spoiled}".rstrip(),
+        inside and not beyond_range(run),
+        " ".join(
+            part
+            for part in (
+                say("{film}. Set to {volts} V; {band}.", film=film, volts=run.set_volts, band=band),
+                spoiled,
+                beyond_range(run),
+            )
+            if part
+        ),
     )
 
 
@@ -321,6 +328,8 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     sheet = find(person, FieldSheet, pk)
     terms = sheet.coating.terms
+    meant = stage_thickness(terms, terms.final_stage)
+    asked = asked_voltage(terms, meant)
     return act_on_page(
         request,
         "open_run",
@@ -329,8 +338,8 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
         initial={
             "stage": terms.final_stage.name,
             "method": terms.method,
-            "set_volts": f"{terms.stated_volts} V",
-            "thickness": f"{terms.final_stage.dft_nominal:g} µm",
+            "set_volts": f"{asked.volts} V" if asked.volts is not None else "",
+            "thickness": str(meant),
             "thickness_basis": terms.thickness_basis,
             "purpose": request.GET.get("purpose", Run.Purpose.SURVEY),
             "sweeper": request.GET.get("sweeper", ""),
@@ -341,6 +350,8 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
             "sheet": sheet,
             "zone": sheet.coating.zone,
             "terms": terms,
+            "asked": asked,
+            "meant": meant,
             "cautions": cautions(cast(Method, terms.method)),
         },
         success=lambda done: told(say("Run opened"), done),
@@ -364,6 +375,7 @@ def check(request: HttpRequest, pk: UUID) -> HttpResponse:
         "verify",
         run,
         initial={"phase": phase},
+        choices=offers("verify", cast(Person, request.user), run),
         hidden=("sheet_seq",),
         context={
             "lead": say(
