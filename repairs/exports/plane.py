@@ -87,6 +87,7 @@ LAYERS = (
     Layer("pending", tested.COVERAGE, ("pending",), _shape),
     Layer("lost", tested.COVERAGE, ("lost",), _shape),
     Layer("exclusion", where.EXCLUSIONS, ("shape",), _shape),
+    Layer("feature", where.FEATURES, ("shape",), _shape),
     Layer("swath", tested.SWATHS, ("shape",), _shape),
     Layer("later work", tested.DISTURBANCES, ("shape",), _shape),
     Layer("thickness spot", tested.SPOTS, ("x", "y"), _point),
@@ -154,17 +155,20 @@ def _features(scope: Scope) -> Iterator[str]:
 
 
 def _landmarks(scope: Scope) -> Iterator[str]:
-    """Landmarks on the plane of each zone they lie on; those of no zone and no second axis go all the way across."""
+    """Landmarks on the plane of each zone they lie on; those of no zone are lines around the pipe."""
     zones = scope.zones()
-    bounds = {zone.name: zone.surface.outline.bounds for zone in zones}
-    for line in where.LANDMARKS.lines(scope):
-        row: dict[str, Any] = dict(zip(where.LANDMARKS.heads, line, strict=True))
-        x, y = row["x (m)"], row["y (m)"]
+    bounds = {zone.pk: zone.surface.outline.bounds for zone in zones}
+    for line, row in zip(where.LANDMARKS.lines(scope), where.landmarks_of(scope), strict=True):
+        properties = dict(zip(where.LANDMARKS.heads, line, strict=True))
         for zone in zones:
-            low, bottom, high, top = bounds[zone.name]
-            if row["zone"] == zone.name or (
-                row["zone"] is None and zone.surface_kind in ALONG_THE_LINE and low <= x <= high
-            ):
-                ends = [[x, bottom], [x, top]]
-                across = json.dumps({"type": "LineString", "coordinates": ends})
-                yield feature("landmark", {**row, "zone": zone.name}, across if y is None else _point(x, y))
+            low, _, high, _ = bounds[zone.pk]
+            along = row.zone_id is None and zone.surface_kind in ALONG_THE_LINE and low <= row.x <= high
+            if not along and row.zone_id != zone.pk:
+                continue
+            points = row.drawn_on(zone.surface)
+            if points:
+                drawn = json.dumps({"type": "LineString", "coordinates": points})
+            else:
+                drawn = _point(row.x, row.y) if row.y is not None else ""
+            if drawn:
+                yield feature("landmark", {**properties, "zone": zone.name}, drawn)

@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from accounts.wording import noted
+from mapping.features import Feature
 from mapping.landmarks import Landmark
 from mapping.zones import Exclusion, ExclusionDecision, Zone
 from repairs.exports.scope import Column, Scope, Table
@@ -49,6 +50,11 @@ def _exclusions(scope: Scope) -> QuerySet[Any]:
     )
 
 
+def _features(scope: Scope) -> QuerySet[Any]:
+    rows = scope.of_zone(Feature.objects.all(), "zone")
+    return rows.order_by("zone__order", "zone__name", "kind", "name", "pk")
+
+
 def _word(accepted: bool | None) -> str:
     return "undecided" if accepted is None else "accepted" if accepted else "refused"
 
@@ -78,6 +84,7 @@ LANDMARKS = Table(
         SAID,
         X,
         Y._replace(what=noted("Second axis; empty where it goes all the way across.")),
+        Column("line", noted("first or second: the axis that stays the same along it; empty for a point."), "line"),
         *STRUCK,
         ID,
     ),
@@ -102,4 +109,22 @@ EXCLUSIONS = Table(
     ),
     _exclusions,
 )
-TABLES = (ZONES, LANDMARKS, EXCLUSIONS)
+FEATURES = Table(
+    "features",
+    noted(
+        "Welds and edges, measured in metres, and nozzles and brackets, counted: their coverage is kept beside the area's."
+    ),
+    (
+        ZONE,
+        Column("kind", noted("weld, edge, nozzle or bracket."), "kind"),
+        Column("name", noted("As it is called."), "name"),
+        SAID,
+        Column("length (m)", noted("Length of the line; empty where it is counted."), "length"),
+        Column("size (m)", noted("Across, of what is counted; 0 where it was not stated."), "size"),
+        Column("landmark", noted("The landmark it was made from."), "landmark__name"),
+        *STRUCK,
+        ID,
+    ),
+    _features,
+)
+TABLES = (ZONES, LANDMARKS, FEATURES, EXCLUSIONS)

@@ -13,7 +13,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from accounts.acting import perform
 from inspections.coatings import Coating, Coverage, FieldSheet
 from inspections.flaws import Flaw
-from inspections.runs import CheckEvent, ReturnProof, Run, Swath, Verification
+from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.sheetfile import read_sheet
 from repairs.exports.sheetfile import sheet_csv, sheet_workbook
 from repairs.state import with_status
@@ -26,8 +26,10 @@ FACTS: dict[type[Any], tuple[str, ...]] = {
           "thickness", "thickness_said", "surface_state", "sweeper", "recorder", "opened_at", "closed_at"),
     ReturnProof: ("said", "island", "at"),
     Verification: ("at", "phase", "measured", "outcome", "alarm_seen", "note"),
+    TouchTest: ("said", "island", "distance", "volts", "alarm", "at"),
     CheckEvent: ("kind", "at"),
-    Swath: ("said", "area", "lane", "started_at", "ended_at", "standing"),
+    Swath: ("said", "area", "lane", "started_at", "ended_at", "standing", "feature",
+            "along"),
     Flaw: ("number", "said", "x", "y", "give_or_take", "size_x", "size_y", "depth", "found_by", "note"),
 }  # fmt: skip
 FORMS: dict[str, Callable[[FieldSheet], bytes]] = {
@@ -46,8 +48,11 @@ def recorded() -> Scene:
     run = scene.open_run(thickness="20 mil", sweeper="@Ines")
     scene.sweep(run, "-0+010.00 to 0+002.00, lane 1 of 7, 0.50 m wide", lane="lane 1 of 7")
     scene.flaw(run, "-0+004.00 @ 3:00", size_x="60 mm", depth="20 mil", note="+ beside the weld")
+    weld = scene.do("add_feature", scene.lead, scene.zone, kind="weld", name="W-1", place="0+003.00, all around")
+    scene.do("sweep_feature", scene.crew, run, feature=str(weld.pk), part="0.40 to 2.20 m")
     scene.do("strike_flaw", scene.lead, scene.flaw(run, "-0+003.00 @ 3:00"), why="typed twice")
     scene.check(run)
+    scene.do("touch_concrete", scene.crew, run, said="-by the kerb", distance=4, volts=2500, alarm=True)
     scene.do("report_event", scene.crew, run, kind="battery")
     scene.sweep(run, "0+002.00 to 0+004.00")
     scene.check(run, phase="event")

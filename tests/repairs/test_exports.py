@@ -50,6 +50,8 @@ def eventful() -> Scene:
     scene.do("report_event", scene.crew, run, kind="battery")
     scene.check(run)
     scene.sweep(run, "-0+010.00 to 0+008.00")
+    weld = scene.do("add_feature", scene.lead, scene.zone, kind="weld", name="W-1", place="0+003.00, all around")
+    scene.do("sweep_feature", scene.crew, run, feature=str(weld.pk), part="0.40 to 2.20 m")
     flaw = scene.flaw(run, "-0+004.00 @ 3:00", note=EVIL, size_x="60 mm", size_y="25 mm")
     again = scene.flaw(run, "0+004.00 @ 6:00", kind="indication", note="#N/A")
     scene.do("classify_flaw", scene.crew, again, kind="crater")
@@ -196,6 +198,14 @@ def test_readings_come_one_to_a_line_in_micrometres_and_as_given(told: Told) -> 
     ]
 
 
+def test_a_weld_that_was_swept_in_part_says_which_metres_of_it(told: Told) -> None:
+    (weld,) = sheet_rows(told, "features")
+    (swept,) = (row for row in sheet_rows(told, "swaths") if row["feature"] == weld["name"])
+
+    assert weld["length (m)"] == pytest.approx(3.14159, abs=1e-5)
+    assert swept["along (m)"] == "0.400 to 2.200"
+
+
 def test_the_chain_of_the_record_can_be_checked_from_the_file_alone(told: Told) -> None:
     previous = ""
     for row in told.csv["record"]:
@@ -265,7 +275,7 @@ def test_features_lie_where_the_rows_say_and_have_their_areas(told: Told) -> Non
     for each in told.plane["features"]:
         by_layer.setdefault(each["properties"]["layer"], []).append(each)
 
-    assert {"zone", "landmark", "tested as found", "exclusion", "swath", "later work", "thickness spot", "patch",
+    assert {"zone", "landmark", "feature", "tested as found", "exclusion", "swath", "later work", "thickness spot", "patch",
             "flaw"} <= set(by_layer)  # fmt: skip
     for flaw in by_layer["flaw"]:
         assert flaw["geometry"]["coordinates"] == [flaw["properties"]["x (m)"], flaw["properties"]["y (m)"]]
