@@ -156,7 +156,7 @@ class Ledger(Flowable):
             canvas.lines(strikes)
 
     def _set(
-        self, text: object, row: Row, top: float, font: str, strikes: list[tuple[float, float, float, float]]
+        self, text: Any, row: Row, top: float, font: str, strikes: list[tuple[float, float, float, float]]
     ) -> None:
         """Set a row's words from `top` downwards; heads stand on their lower edge."""
         text.setFont(font, SIZE, LEADING)
