@@ -36,8 +36,9 @@ from repairs.picture import ZonePicture, pictures_of, with_what_is_shown, zone_p
 from repairs.seen import part_of
 
 TRIES = 5
-_DRAWING = 0.48
-"""Share of a page that the drawing of the asset may take."""
+_UNDER_COVER, _ALONE = 0.48, 0.86
+"""Shares of a page that the drawing of the asset may take: below the cover's words, or on a page of its own."""
+_MUCH = 1.25
 
 
 def asset_dossier(asset: Asset, reader: Reader, printed_at: datetime) -> IO[bytes]:
@@ -147,15 +148,18 @@ class Drawn(Flowable):
 
 
 def _drawn(seen: Overview, paper: Paper) -> list[Flowable]:
-    """The asset as one sees it."""
+    """The asset as one sees it; on a page of its own where it comes out much larger there."""
     if not seen.zones:
         return []
     parts = []
     for zone, picture in seen.lines():
         made = part_of(zone, picture, *state_of(picture))
         parts.append(made._replace(name=printable(made.name)))
-    drawing, room = draw_asset(parts), _DRAWING * paper.room
-    high = paint_asset(Canvas(None), drawing, Box(0, room, paper.measure, room), FONTS)
+    drawing = draw_asset(parts)
+    small, large = (
+        paint_asset(Canvas(None), drawing, Box(0, 0, paper.measure, share * paper.room), FONTS)
+        for share in (_UNDER_COVER, _ALONE)
+    )
     return [
         section(say("The asset as one sees it")),
         says(
@@ -164,7 +168,7 @@ def _drawn(seen: Overview, paper: Paper) -> list[Flowable]:
             ),
             LEAD,
         ),
-        Drawn(drawing, high),
+        Drawn(drawing, large if large > _MUCH * small else small),
     ]
 
 
