@@ -10,7 +10,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import accumulate
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from reportlab.lib.colors import HexColor
 from reportlab.pdfbase.pdfmetrics import getAscent, stringWidth
