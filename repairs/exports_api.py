@@ -49,6 +49,18 @@ PDF_SAYS = {
     ASSET: "The whole asset as one document, in the units and the language of the person.",
     ZONE: "The dossier of the zone's current coating (or its last), in the units and the language of the person.",
 }
+COLLECTED = {
+    "type": "object",
+    "required": ["type", "name", "plane", "written", "record", "features"],
+    "properties": {
+        "type": {"type": "string", "const": "FeatureCollection"},
+        "name": {"type": "string"},
+        "plane": {"type": "object", "description": "How x and y are measured, zone by zone: plane metres."},
+        "written": {"type": "string", "format": "date-time"},
+        "record": {"type": "object", "description": "Where the record stood: entry and sha256."},
+        "features": {"type": "array", "items": {"type": "object"}},
+    },
+}
 SHEET_SAYS = "What was recorded on the sheet, in the form that import_sheet reads. What was struck out is left out."
 
 
@@ -90,7 +102,8 @@ class FileSchema(AutoSchema):
 
     def get_response_serializers(self) -> Any:
         types = {self.view.media_type, "text/csv"} if self.view.takes_table else {self.view.media_type}
-        files = {(200, each): OpenApiResponse(OpenApiTypes.BINARY, description="The file.") for each in sorted(types)}
+        what = COLLECTED if self.view.form == "geojson" else OpenApiTypes.BINARY
+        files = {(200, each): OpenApiResponse(what, description="The file.") for each in sorted(types)}
         refused = (
             (401, 404, 503) if self.view.form == "pdf" else (400, 401, 404) if self.view.takes_table else (401, 404)
         )
