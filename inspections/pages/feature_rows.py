@@ -14,10 +14,10 @@ from mapping.features import Feature
 
 
 class FeatureRow(NamedTuple):
-    """A feature of the zone and what this run has swept of it, the last first."""
+    """A feature of the zone and what this run has swept of it, the last first: which part (empty: all), and the swath."""
 
     feature: Feature
-    swaths: tuple[Swath, ...]
+    swaths: tuple[tuple[str, Swath], ...]
 
 
 def feature_rows(run: Run) -> list[FeatureRow]:
@@ -26,7 +26,13 @@ def feature_rows(run: Run) -> list[FeatureRow]:
     for swath in run.swaths.filter(struck_at=None, feature__isnull=False).defer("shape").order_by("-sheet_seq"):
         swept[swath.feature_id].append(swath)
     features = Feature.objects.filter(zone=run.sheet.coating.zone, struck_at=None).defer("shape")
-    return [FeatureRow(feature, tuple(swept[feature.pk])) for feature in features.order_by("kind", "name")]
+    rows = []
+    for feature in features.order_by("kind", "name"):
+        named = f"{feature.kind} {feature.name}"
+        swaths = swept[feature.pk]
+        parts = [swath.said.removeprefix(named).removeprefix(", ") for swath in swaths]
+        rows.append(FeatureRow(feature, tuple(zip(parts, swaths, strict=True))))
+    return rows
 
 
 def sweep_feature_offers(person: Person, run: Run) -> dict[str, list[tuple[str, str]]]:

@@ -151,7 +151,8 @@ def proposals(zone: Zone, sources: Iterable[str]) -> Iterator[Proposed]:
     if "plates" in wanted and isinstance(surface, Strake):
         for number, azimuth in enumerate(surface.plates, 1):
             x = azimuth / 360 * surface.period
-            ends = (surface.print_place(x, y) for y in (0.0, surface.height))
+            strake = f"strake {surface.number}, "
+            ends = (surface.print_place(x, y).removeprefix(strake) for y in (0.0, surface.height))
             yield Proposed(Feature.Kind.WELD, f"V{surface.number}.{number}", " to ".join(ends))
     for mark in landmarks_near(zone):
         said = _said(surface, mark)

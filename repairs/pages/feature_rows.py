@@ -10,11 +10,18 @@ from django.urls import reverse
 from accounts.acting import may
 from accounts.people import Person
 from accounts.units import show
-from accounts.wording import say
+from accounts.wording import noted, say, say_many
 from inspections.runs import Run
 from mapping.features import Feature
 from repairs.feature_ground import FeaturePicture, FeatureSum, part_words
 from repairs.picture import ZonePicture
+
+_COUNTED = {
+    "weld": (noted("{count} weld"), noted("{count} welds")),
+    "edge": (noted("{count} edge"), noted("{count} edges")),
+    "nozzle": (noted("{count} nozzle"), noted("{count} nozzles")),
+    "bracket": (noted("{count} bracket"), noted("{count} brackets")),
+}
 
 
 class FeatureLine(NamedTuple):
@@ -38,27 +45,19 @@ def features_shown(person: Person, picture: ZonePicture, open_run: Run | None) -
 
 
 def sum_words(each: FeatureSum, units: str) -> str:
-    """All features of one kind in a sentence: how much is tested, and what is missing."""
-    kind = Feature.Kind(each.kind).label
+    """All features of one kind in a sentence: how much is tested, as found or as left."""
+    one, many = _COUNTED[each.kind]
+    gaps = {"counted": say_many(one, many, each.count), "seen": say(each.seen)}
     if each.is_line:
-        said = say(
-            "{count} of {kind}, {seen}: {stands} of {testable} tested.",
-            count=each.count,
-            kind=kind,
-            seen=say(each.seen),
+        return say(
+            "{counted}: {stands} of {testable} tested, {seen}.",
             stands=show(each.stands, "metres", units, 2),
             testable=show(each.testable, "metres", units, 2),
+            **gaps,
         )
-    else:
-        said = say(
-            "{count} of {kind}, {seen}: {stands:.0f} of {testable:.0f} tested.",
-            count=each.count,
-            kind=kind,
-            seen=say(each.seen),
-            stands=each.stands,
-            testable=each.testable,
-        )
-    return said
+    return say(
+        "{counted}: {stands:.0f} of {testable:.0f} tested, {seen}.", stands=each.stands, testable=each.testable, **gaps
+    )
 
 
 def _line(each: FeaturePicture, open_run: Run | None) -> FeatureLine:
