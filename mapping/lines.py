@@ -159,8 +159,8 @@ def _metres(surface: Surface, line: MultiLineString) -> tuple[NDArray[np.float64
     """Along the line, at its beginning and at each step of it: metres in the plane, and metres on the surface."""
     legs = _legs(line)
     if not surface.distance_note:  # it unrolls: lengths in the plane are those on the surface
-        plane = np.concatenate(([0.0], np.cumsum(shapely.length(legs))))
-        return plane, plane
+        way = np.concatenate(([0.0], np.cumsum(shapely.length(legs))))
+        return way, way
     left, low, right, high = surface.outline.bounds
     extent = max(right - left, high - low)
     ends = shapely.get_coordinates(legs).reshape(-1, 2, 2)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from typing import NamedTuple
 from uuid import UUID
 
@@ -35,7 +36,7 @@ def feature_rows(run: Run) -> list[FeatureRow]:
     return rows
 
 
-def sweep_feature_offers(person: Person, run: Run) -> dict[str, list[tuple[str, str]]]:
+def sweep_feature_offers(person: Person, run: Run) -> dict[str, Sequence[tuple[str, str]]]:
     """The features of the zone to choose from."""
     return {"feature": [(str(row.feature.pk), f"{row.feature}, {row.feature.said}") for row in feature_rows(run)]}
 
