@@ -42,9 +42,8 @@ class PersonsLanguage:
         return self.get_response(request)
 
 
-say_later = lazy(
-    say, str
-)  # a sentence put into words when it is shown or kept, each time in the language of that moment
+# A sentence put into words when it is shown or kept, each time in the language of that moment.
+say_later = lazy(say, str)
 
 
 def day_words(day: date) -> str:

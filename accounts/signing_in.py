@@ -6,6 +6,7 @@ People are made by an administrator's invitation only; sessions, passwords and s
 from __future__ import annotations
 
 import time
+from contextlib import nullcontext
 from typing import Any, cast
 
 from allauth.account.adapter import DefaultAccountAdapter
@@ -21,6 +22,7 @@ from django.urls import reverse
 from django.utils.http import urlencode
 from django.utils.translation import gettext_lazy as _
 
+from accounts.languages import spoken_to
 from accounts.people import Person
 from accounts.wording import say
 
@@ -45,6 +47,12 @@ class ClosedSignUp(DefaultAccountAdapter):
     def is_reauthentication_required(self, *, app: str, **kwargs: Any) -> bool:
         """A recent sign-in is enough to change a second factor too."""
         return not signed_in_recently(self.request)
+
+    def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
+        """Mails speak the language of whoever reads them; an unknown address gets the browser's."""
+        person = context.get("user")
+        with spoken_to(person) if person else nullcontext():
+            super().send_mail(template_prefix, email, context)
 
     def get_password_change_redirect_url(self, request: HttpRequest) -> str:
         return reverse("settings")
@@ -95,11 +103,12 @@ def send_invitation(request: HttpRequest, person: Person, invited_by: Person) ->
     """Mail the invitation and return its link, so that an administrator without a mail server can pass it on."""
     link = request.build_absolute_uri(invitation_link(person))
     shown = {"person": person, "invited_by": invited_by, "link": link, "days": settings.PASSWORD_RESET_TIMEOUT // 86400}
-    send_mail(
-        settings.ACCOUNT_EMAIL_SUBJECT_PREFIX + say("{person} invites you", person=invited_by.name),
-        render_to_string("account/email/invitation_message.txt", shown),
-        settings.DEFAULT_FROM_EMAIL,
-        [person.email],
-        html_message=render_to_string("account/email/invitation_message.html", shown),
-    )
+    with spoken_to(person):
+        send_mail(
+            settings.ACCOUNT_EMAIL_SUBJECT_PREFIX + say("{person} invites you", person=invited_by.name),
+            render_to_string("account/email/invitation_message.txt", shown),
+            settings.DEFAULT_FROM_EMAIL,
+            [person.email],
+            html_message=render_to_string("account/email/invitation_message.html", shown),
+        )
     return link

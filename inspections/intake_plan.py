@@ -140,9 +140,7 @@ class Plan:
         told: dict[str, dict[str, list[str]]] = {}
         items: list[Problem | Difference] = [*self.problems, *self.differences]
         for item in items:
-            told.setdefault(say("row {row}", row=item.row), {}).setdefault(item.column or "row", []).append(
-                item.sentence
-            )
+            told.setdefault(f"row {item.row}", {}).setdefault(item.column or "row", []).append(item.sentence)
         return ValidationError({"file": {"all of it": [self.summary], **told}})
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from accounts.wording import say
 from mapping.positions import PositionError, plain_text, quote
 
 STEPS = 36_000
@@ -29,10 +30,12 @@ def read_azimuth(text: str) -> float:
     plain = plain_text(text)
     match = _AZIMUTH.fullmatch(plain)
     if match is None:
-        raise PositionError(f"azimuth {quote(text)} cannot be read: write it like 127.5 deg")
+        raise PositionError(say("azimuth {quote} cannot be read: write it like 127.5 deg", quote=quote(text)))
     degrees = float(match[2].replace(",", "."))
     if match[1] or degrees > 360:
-        raise PositionError(f"azimuth {quote(text)} is out of range: 0 to 360 deg, clockwise seen from above")
+        raise PositionError(
+            say("azimuth {quote} is out of range: 0 to 360 deg, clockwise seen from above", quote=quote(text))
+        )
     return degrees % 360 / 360
 
 

@@ -17,6 +17,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
+from accounts.wording import say
 from mapping.surfaces.plane import TOUCH, Areal, Place, Surface, areal
 
 PRECEDENCE = ("stands", "held", "pending", "lost")
@@ -106,7 +107,13 @@ def divide(ground: Areal, swaths: Sequence[tuple[Areal, str]]) -> Ground:
     shapes: dict[str, list[Areal]] = {standing: [] for standing in PRECEDENCE}
     for shape, standing in swaths:
         if standing not in shapes:
-            raise ValueError(f"standing {standing!r} is not allowed: {', '.join(PRECEDENCE)}")
+            raise ValueError(
+                say(
+                    "standing {standing!r} is not allowed: {precedence}",
+                    standing=standing,
+                    precedence=", ".join(PRECEDENCE),
+                )
+            )
         shapes[standing].append(shape)
     left, divided = ground, dict[str, Areal]()
     for standing, swept in shapes.items():
@@ -144,7 +151,7 @@ def coverage_words(surface: Surface, ground: Ground) -> str:
 def share_words(share: float | None, full: bool) -> str:
     """The same from the share tested (None: nothing to test) and whether coverage is full."""
     if share is None:
-        return "nothing to test"
+        return say("nothing to test")
     return "100 %" if full else f"{math.floor(share * 1000 + 1e-9) / 10:.1f} %"
 
 
@@ -214,10 +221,10 @@ def path_swath(points: Sequence[tuple[float, float]], width: float) -> Areal:
         For fewer than two different points or a width not above 0.
     """
     if not (math.isfinite(width) and width > 0):
-        raise ValueError(f"width {width!r} is not allowed: metres above 0")
+        raise ValueError(say("width {width!r} is not allowed: metres above 0", width=width))
     path = np.asarray(points, dtype=float)
     if path.ndim != 2 or len(np.unique(path, axis=0)) < 2:
-        raise ValueError(f"path {list(points)!r} is not allowed: at least two different points")
+        raise ValueError(say("path {points!r} is not allowed: at least two different points", points=list(points)))
     return areal(
         LineString(path).buffer(
             width / 2,

@@ -14,7 +14,9 @@ from typing import Literal, NamedTuple
 
 from scipy.special import chdtri
 
-SOURCE = "exact Poisson limits: Garwood, Biometrika 28 (1936)"
+from accounts.wording import noted, say
+
+SOURCE = noted("exact Poisson limits: Garwood, Biometrika 28 (1936)")
 
 AreaUnit = Literal["m2", "ft2"]
 IntegerRule = Literal["floor", "nearest", "ceiling"]
@@ -70,13 +72,15 @@ class ContractLimit:
 
     def __post_init__(self) -> None:
         if self.unit not in _M2_PER_UNIT:
-            raise ValueError(f"unit is {self.unit!r}; it must be m2 or ft2")
+            raise ValueError(say("unit is {unit!r}; it must be m2 or ft2", unit=self.unit))
         if Fraction(self.count) < 0:
-            raise ValueError(f"count is {self.count}; it must not be below 0")
+            raise ValueError(say("count is {count}; it must not be below 0", count=self.count))
         if Fraction(self.per) <= 0:
-            raise ValueError(f"per is {self.per}; it must be above 0")
+            raise ValueError(say("per is {per}; it must be above 0", per=self.per))
         if self.integer_rule not in ("floor", "nearest", "ceiling"):
-            raise ValueError(f"integer_rule is {self.integer_rule!r}; floor, nearest or ceiling")
+            raise ValueError(
+                say("integer_rule is {integer_rule!r}; floor, nearest or ceiling", integer_rule=self.integer_rule)
+            )
 
     @property
     def per_m2(self) -> Fraction:
@@ -85,7 +89,12 @@ class ContractLimit:
 
     def words(self) -> str:
         """The limit as a specification would say it."""
-        return f"{_plain(self.count)} per {_plain(self.per)} {_UNIT_WORDS[self.unit]}"
+        return say(
+            "{plain} per {plain_2} {unit_words}",
+            plain=_plain(self.count),
+            plain_2=_plain(self.per),
+            unit_words=_UNIT_WORDS[self.unit],
+        )
 
 
 @dataclass(frozen=True)
@@ -164,7 +173,7 @@ def judge_contract(limit: ContractLimit, count: int, tested_m2: float) -> Contra
     area = exact_area(tested_m2, limit.unit)
     unit = _UNIT_WORDS[limit.unit]
     if area == 0:
-        return ContractVerdict(None, count, None, area, limit.unit, "nothing is tested")
+        return ContractVerdict(None, count, None, area, limit.unit, say("nothing is tested"))
     plain = Fraction(limit.count) * area / Fraction(limit.per)
     allowed = {
         "floor": floor(plain),
@@ -173,13 +182,20 @@ def judge_contract(limit: ContractLimit, count: int, tested_m2: float) -> Contra
     }[limit.integer_rule]
     kept = count <= allowed
     rule = {
-        "floor": "rounded down",
-        "nearest": "rounded to the nearest",
-        "ceiling": "rounded up",
+        "floor": say("rounded down"),
+        "nearest": say("rounded to the nearest"),
+        "ceiling": say("rounded up"),
     }
-    arithmetic = (
-        f"{_plain(limit.count)} × {float(area):.4f} {unit} / {_plain(limit.per)} {unit} "
-        f"= {float(plain):.4f}, {rule[limit.integer_rule]}: {allowed} allowed, {count} found"
+    arithmetic = say(
+        "{plain} × {area:.4f} {unit} / {plain_2} {unit} = {plain_3:.4f}, {rule}: {allowed} allowed, {count} found",
+        plain=_plain(limit.count),
+        area=float(area),
+        unit=unit,
+        plain_2=_plain(limit.per),
+        plain_3=float(plain),
+        rule=rule[limit.integer_rule],
+        allowed=allowed,
+        count=count,
     )
     return ContractVerdict("kept" if kept else "exceeded", count, allowed, area, limit.unit, arithmetic)
 
@@ -208,22 +224,24 @@ def judge_density(
     """
     _check_count_on_area(count, tested_m2)
     if not (isfinite(left_m2) and left_m2 >= 0):
-        raise ValueError(f"left_m2 is {left_m2}; it must not be below 0")
+        raise ValueError(say("left_m2 is {left_m2}; it must not be below 0", left_m2=left_m2))
     if tested_m2 == 0:
         return None
     bounds = poisson_interval(count) if sides == "two-sided" else poisson_one_sided(count)
     rates = Interval(bounds.low / tested_m2, bounds.high / tested_m2)
     rate = float(limit.per_m2)
     if rates.high <= rate:
-        sentence = f"{limit.words()} is demonstrated."
+        sentence = say("{words} is demonstrated.", words=limit.words())
         return DensityDecision("demonstrated", rates, rate, sides, None, None, sentence)
     if rates.low > rate:
-        sentence = f"{limit.words()} is exceeded."
+        sentence = say("{words} is exceeded.", words=limit.words())
         return DensityDecision("exceeded", rates, rate, sides, None, None, sentence)
     further = bounds.high / rate - tested_m2 if rate else inf
     within = further <= left_m2
-    sentence = f"{limit.words()} is not demonstrated yet: " + (
-        f"{further:.1f} m² more without a flaw would settle it." if within else "it cannot be settled by what is left."
+    sentence = say("{words} is not demonstrated yet: ", words=limit.words()) + (
+        say("{further:.1f} m² more without a flaw would settle it.", further=further)
+        if within
+        else say("it cannot be settled by what is left.")
     )
     return DensityDecision("not demonstrated yet", rates, rate, sides, further, within, sentence)
 
@@ -239,7 +257,7 @@ def chance_of_no_flaw(count: int, swept_m2: float, unswept_m2: float) -> float |
     """
     _check_count_on_area(count, swept_m2)
     if not (isfinite(unswept_m2) and unswept_m2 >= 0):
-        raise ValueError(f"unswept_m2 is {unswept_m2}; it must not be below 0")
+        raise ValueError(say("unswept_m2 is {unswept_m2}; it must not be below 0", unswept_m2=unswept_m2))
     if swept_m2 == 0:
         return None
     return float((swept_m2 / (swept_m2 + unswept_m2)) ** (count + 0.5))
@@ -268,21 +286,21 @@ def _upper(count: int, tail: float) -> float:
 
 def _confidence(confidence: float) -> float:
     if not 0 < confidence < 1:
-        raise ValueError(f"confidence is {confidence}; it must lie between 0 and 1")
+        raise ValueError(say("confidence is {confidence}; it must lie between 0 and 1", confidence=confidence))
     return confidence
 
 
 def _check_count(count: int) -> None:
     if count != int(count) or count < 0:
-        raise ValueError(f"count is {count}; it must be a whole number from 0 up")
+        raise ValueError(say("count is {count}; it must be a whole number from 0 up", count=count))
 
 
 def _check_count_on_area(count: int, area_m2: float) -> None:
     _check_count(count)
     if not (isfinite(area_m2) and area_m2 >= 0):
-        raise ValueError(f"area is {area_m2} m2; it must be a number from 0 up")
+        raise ValueError(say("area is {area_m2} m2; it must be a number from 0 up", area_m2=area_m2))
     if count and area_m2 == 0:
-        raise ValueError(f"count is {count} on an area of 0 m2; flaws need tested ground")
+        raise ValueError(say("count is {count} on an area of 0 m2; flaws need tested ground", count=count))
 
 
 def _plain(value: Exact) -> str:

@@ -72,7 +72,7 @@ def read_features(content: bytes, name: str) -> FeatureList:
 def _take(row: TableRow, header: Sequence[str], bad: Callable[[Problem], None]) -> Listed | None:
     cells = {column: text for column, text in zip(header, row.cells, strict=False) if text}
     if len(row.cells) > len(header):
-        column = f"column {len(header) + 1}"
+        column = say("column {count}", count=len(header) + 1)
         bad(Problem(row.number, column, row.cells[len(header)], say("stands under no heading.")))
         return None
     sound = True

@@ -41,8 +41,8 @@ class Feature(Row, Strikeable):
     name = models.CharField(max_length=60)
     said = models.CharField(max_length=200)
     shape = ShapeField()
-    length = models.FloatField(null=True, blank=True, help_text="m; null where it is counted")
-    size = models.FloatField(default=0.0, help_text="m across; 0 where it is a line or has no stated size")
+    length = models.FloatField(null=True, blank=True, help_text=_("m; null where it is counted"))
+    size = models.FloatField(default=0.0, help_text=_("m across; 0 where it is a line or has no stated size"))
     landmark = models.ForeignKey(Landmark, models.PROTECT, null=True, blank=True, related_name="features")
 
     class Meta(Strikeable.Meta):

@@ -47,7 +47,9 @@ def check_length(said: str, longest: int) -> str:
     """What was said as it is kept, without the spaces around it. Raises ValidationError beyond `longest` characters."""
     said = said.strip()
     if len(said) > longest:
-        raise serializers.ValidationError(f"This has {len(said)} characters; at most {longest} can be kept.")
+        raise serializers.ValidationError(
+            say("This has {count} characters; at most {longest} can be kept.", count=len(said), longest=longest)
+        )
     return said
 
 
@@ -105,7 +107,9 @@ class RegionField(SurfaceGiven, serializers.Field):
         except ValueError as problem:
             raise serializers.ValidationError(str(problem)) from problem
         if shape.is_empty or shape.area <= 0:
-            raise serializers.ValidationError(f'"{said}" has no area on this zone: {surface.limits_text()}')
+            raise serializers.ValidationError(
+                say('"{said}" has no area on this zone: {limits_text}', said=said, limits_text=surface.limits_text())
+            )
         return SaidRegion(said, shape)
 
     def to_representation(self, value: Any) -> Any:

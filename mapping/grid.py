@@ -6,6 +6,7 @@ import string
 from bisect import bisect_right
 from dataclasses import dataclass
 
+from accounts.wording import say
 from mapping.positions import ROUNDING, Chainage, PositionError, quote
 
 
@@ -26,7 +27,9 @@ def letters_from(first: str, count: int, skip: str = "") -> tuple[str, ...]:
     """
     alphabet = [letter for letter in string.ascii_uppercase if letter not in skip]
     if not first or any(letter not in alphabet for letter in first):
-        raise ValueError(f"{first!r} is not allowed: capital letters that are not skipped, such as A or AA")
+        raise ValueError(
+            say("{first!r} is not allowed: capital letters that are not skipped, such as A or AA", first=first)
+        )
     place = 0
     for letter in first:
         place = place * len(alphabet) + alphabet.index(letter) + 1
@@ -57,19 +60,38 @@ class Lines:
             For a line that does not occur, or an offset that leaves the bay.
         """
         if name not in self.names:
-            raise PositionError(f"{quote(text)}: there is no line {name}: they run {self.names[0]} to {self.names[-1]}")
+            raise PositionError(
+                say(
+                    "{quote}: there is no line {name}: they run {names} to {names_2}",
+                    quote=quote(text),
+                    name=name,
+                    names=self.names[0],
+                    names_2=self.names[-1],
+                )
+            )
         index = self.names.index(name)
         near = chainage.step / 2 + ROUNDING
         if offset < 0 and index > 0:
             raise PositionError(
-                f"{quote(text)}: offsets run from line {name} towards the next line: name it from {self.names[index - 1]}"
+                say(
+                    "{quote}: offsets run from line {name} towards the next line: name it from {names}",
+                    quote=quote(text),
+                    name=name,
+                    names=self.names[index - 1],
+                )
             )
         if index < len(self.at) - 1:
             bay = self.at[index + 1] - self.at[index]
             if offset > bay + near:
                 raise PositionError(
-                    f"{quote(text)}: the bay from line {name} is {chainage.print_length(bay)} wide: "
-                    f"name it from line {self.names[index + 1]} or a later one"
+                    say(
+                        "{quote}: the bay from line {name} is {print_length} wide: name it from line {names} "
+                        "or a later one",
+                        quote=quote(text),
+                        name=name,
+                        print_length=chainage.print_length(bay),
+                        names=self.names[index + 1],
+                    )
                 )
             offset = min(offset, bay)
         return self.at[index] + offset
@@ -87,7 +109,15 @@ class Lines:
     def bay(self, name: str, low: float, high: float, text: str) -> tuple[float, float]:
         """From and to (m) of the ground named from a line; the outer bays reach to `low` and `high`."""
         if name not in self.names:
-            raise PositionError(f"{quote(text)}: there is no line {name}: they run {self.names[0]} to {self.names[-1]}")
+            raise PositionError(
+                say(
+                    "{quote}: there is no line {name}: they run {names} to {names_2}",
+                    quote=quote(text),
+                    name=name,
+                    names=self.names[0],
+                    names_2=self.names[-1],
+                )
+            )
         index = self.names.index(name)
         start = min(low, self.at[0]) if index == 0 else self.at[index]
         end = max(high, self.at[-1]) if index == len(self.at) - 1 else self.at[index + 1]

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from accounts.wording import say
+
 Interval = tuple[float, float]
 Intervals = tuple[Interval, ...]
 """Rising, apart from each other, each of some length."""
@@ -26,7 +28,7 @@ def union(pieces: Iterable[Interval]) -> Intervals:
     joined: list[Interval] = []
     for low, high in sorted(pieces):
         if not (math.isfinite(low) and math.isfinite(high)):
-            raise ValueError(f"piece {low!r} to {high!r} is not allowed: finite metres")
+            raise ValueError(say("piece {low!r} to {high!r} is not allowed: finite metres", low=low, high=high))
         if high <= low:
             continue
         if joined and low <= joined[-1][1]:

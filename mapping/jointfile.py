@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from accounts.tablefile import Problem, TableError, TableRow, read_table
+from accounts.wording import say
 from mapping.positions import Chainage
 
 KINDS = ("girth weld", "joint", "seam", "nozzle", "bracket", "valve", "marker", "line")
@@ -51,7 +52,11 @@ def read_joints(content: bytes, name: str, chainage: Chainage) -> JointList:
     header = [cell.lower() for cell in table.rows[0].cells]
     strange = [cell for cell in header if cell not in COLUMNS]
     if strange or "what" not in header or "name" not in header or "at" not in header:
-        raise TableError(f"The first row names the columns: what, name, at, and where wanted {', '.join(COLUMNS[3:])}.")
+        raise TableError(
+            say(
+                "The first row names the columns: what, name, at, and where wanted {list}.", list=", ".join(COLUMNS[3:])
+            )
+        )
     problems: list[Problem] = []
     marks: list[Mark] = []
     joints: list[_Joint] = []
@@ -74,15 +79,34 @@ def _take(
     cells = {column: text for column, text in zip(header, row.cells, strict=False) if text}
     kind, name, at = cells.get("what", "").lower(), cells.get("name", ""), cells.get("at", "")
     if len(row.cells) > len(header):
-        bad(Problem(row.number, f"column {len(header) + 1}", row.cells[len(header)], "stands under no heading."))
+        bad(
+            Problem(
+                row.number,
+                say("column {count}", count=len(header) + 1),
+                row.cells[len(header)],
+                say("stands under no heading."),
+            )
+        )
         return
     if kind not in KINDS:
-        bad(Problem(row.number, "what", cells.get("what", ""), f"is no landmark; there are: {', '.join(KINDS)}."))
+        bad(
+            Problem(
+                row.number,
+                "what",
+                cells.get("what", ""),
+                say("is no landmark; there are: {kinds}.", kinds=", ".join(KINDS)),
+            )
+        )
         return
     for column in ("name", "weld"):
         if len(cells.get(column, "")) > LONGEST_NAME or (column == "name" and not name):
             bad(
-                Problem(row.number, column, cells.get(column, ""), f"is no name; write 1 to {LONGEST_NAME} characters.")
+                Problem(
+                    row.number,
+                    column,
+                    cells.get(column, ""),
+                    say("is no name; write 1 to {longest_name} characters.", longest_name=LONGEST_NAME),
+                )
             )
             return
     try:
@@ -112,8 +136,13 @@ def _check_lengths(joints: list[_Joint], chainage: Chainage, bad: Callable[[Prob
     for joint, following in zip(ordered, ordered[1:], strict=False):
         if joint.length is not None and abs(joint.x + joint.length - following.x) > GIVE + 1e-9:
             ends, begins = chainage.print(joint.x + joint.length), chainage.print(following.x)
-            told = (
-                f"puts the end of {joint.name} at {ends}, and {following.name} begins at {begins}; {GIVE} m is allowed."
+            told = say(
+                "puts the end of {joint} at {ends}, and {following} begins at {begins}; {give} m is allowed.",
+                joint=joint.name,
+                ends=ends,
+                following=following.name,
+                begins=begins,
+                give=GIVE,
             )
             bad(Problem(joint.row, "length", joint.said, told))
 
@@ -123,4 +152,11 @@ def _check_names(marks: list[Mark], bad: Callable[[Problem], None]) -> None:
     for mark in marks:
         above = first.setdefault((mark.kind, mark.name.casefold()), mark)
         if above is not mark:
-            bad(Problem(mark.row, "name", mark.name, f"is the name of another {mark.kind}, in row {above.row}."))
+            bad(
+                Problem(
+                    mark.row,
+                    "name",
+                    mark.name,
+                    say("is the name of another {kind}, in row {row}.", kind=mark.kind, row=above.row),
+                )
+            )

@@ -29,14 +29,14 @@ class Landmark(Row, Strikeable):
     placed = ("x", "y")
 
     class Kind(models.TextChoices):
-        GIRTH_WELD = "girth weld", "girth weld"
-        JOINT = "joint", "joint"
-        SEAM = "seam", "seam"
-        NOZZLE = "nozzle", "nozzle"
-        BRACKET = "bracket", "bracket"
-        VALVE = "valve", "valve"
-        MARKER = "marker", "marker post"
-        LINE = "line", "line"
+        GIRTH_WELD = "girth weld", _("girth weld")
+        JOINT = "joint", _("joint")
+        SEAM = "seam", _("seam")
+        NOZZLE = "nozzle", _("nozzle")
+        BRACKET = "bracket", _("bracket")
+        VALVE = "valve", _("valve")
+        MARKER = "marker", _("marker post")
+        LINE = "line", _("line")
 
     class Across(models.TextChoices):
         FIRST = "first", _("the same along its first axis")

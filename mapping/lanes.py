@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
+from accounts.wording import say
 from mapping.positions import Chainage
 
 if TYPE_CHECKING:
@@ -36,9 +37,15 @@ def lane_count(width: float, electrode: float, overlap: float = 0.0, *, closed: 
     """
     for name, value in (("width", width), ("electrode", electrode)):
         if not (math.isfinite(value) and value > 0):
-            raise ValueError(f"{name} {value!r} is not allowed: metres above 0")
+            raise ValueError(say("{name} {value!r} is not allowed: metres above 0", name=name, value=value))
     if not 0 <= overlap < electrode:
-        raise ValueError(f"overlap {overlap!r} is not allowed: 0 to below the electrode's {electrode:g} m")
+        raise ValueError(
+            say(
+                "overlap {overlap!r} is not allowed: 0 to below the electrode's {electrode:g} m",
+                overlap=overlap,
+                electrode=electrode,
+            )
+        )
     if electrode >= width:
         return 1
     steps = width if closed else width - overlap
@@ -57,7 +64,14 @@ def lane_band(number: int, of: int, width: float, electrode: float, *, closed: b
         For a lane number that is not 1 to `of`.
     """
     if not 1 <= number <= of:
-        raise ValueError(f"lane {number} of {of} is not allowed: lanes count from 1 to {max(of, 1)}")
+        raise ValueError(
+            say(
+                "lane {number} of {of} is not allowed: lanes count from 1 to {of_2}",
+                number=number,
+                of=of,
+                of_2=max(of, 1),
+            )
+        )
     if closed:
         centre = (number - 0.5) * width / of
     elif of == 1:
@@ -91,7 +105,13 @@ def lanes(
     wide = f"{measure.print_length(electrode)} wide"
     bands = [lane_band(number, of, width, electrode, closed=closed) for number in range(1, of + 1)]
     return [
-        Lane(number, of, origin + low, origin + high, f"lane {number} of {of}, {wide}")
+        Lane(
+            number,
+            of,
+            origin + low,
+            origin + high,
+            f"lane {number} of {of}, {wide}",
+        )
         for number, (low, high) in enumerate(bands, 1)
     ]
 
@@ -104,11 +124,11 @@ def sweep_seconds(count: int, length: float, speed: float) -> float:
 def least_seconds(area: float, electrode: float, speed: float) -> float:
     """Least possible seconds to sweep an area (m2) with an electrode (m) at `speed` (m/s), without overlap."""
     if not electrode > 0:
-        raise ValueError(f"electrode {electrode!r} is not allowed: metres above 0")
+        raise ValueError(say("electrode {electrode!r} is not allowed: metres above 0", electrode=electrode))
     return area / (electrode * _moving(speed))
 
 
 def _moving(speed: float) -> float:
     if not (math.isfinite(speed) and speed > 0):
-        raise ValueError(f"speed {speed!r} is not allowed: metres a second above 0")
+        raise ValueError(say("speed {speed!r} is not allowed: metres a second above 0", speed=speed))
     return speed

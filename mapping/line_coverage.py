@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple
 
+from accounts.wording import say
 from mapping.coverage import PRECEDENCE
 from mapping.intervals import Interval, Intervals, minus, overlap, total, union
 
@@ -82,7 +83,13 @@ def divide_line(testable: Intervals, swaths: Sequence[tuple[Intervals, str]]) ->
     reached: dict[str, list[Interval]] = {standing: [] for standing in PRECEDENCE}
     for parts, standing in swaths:
         if standing not in reached:
-            raise ValueError(f"standing {standing!r} is not allowed: {', '.join(PRECEDENCE)}")
+            raise ValueError(
+                say(
+                    "standing {standing!r} is not allowed: {precedence}",
+                    standing=standing,
+                    precedence=", ".join(PRECEDENCE),
+                )
+            )
         reached[standing].extend(parts)
     left, divided = union(testable), dict[str, Intervals]()
     for standing, pieces in reached.items():

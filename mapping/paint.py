@@ -16,6 +16,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import FILL_EVEN_ODD, Canvas
 from reportlab.pdfgen.pathobject import PDFPathObject
 
+from accounts.wording import say
 from mapping.drawing import BAR_HEIGHT, OVERVIEW_HEIGHT, Sheet
 from mapping.labels import text_width
 from mapping.rows import Row
@@ -67,7 +68,11 @@ def paint(
     """
     shown = range(len(sheet.rows)) if rows is None else rows
     if any(not 0 <= number < len(sheet.rows) for number in shown):
-        raise ValueError(f"rows {shown!r} is not allowed: the sheet has rows 0 to {len(sheet.rows) - 1}")
+        raise ValueError(
+            say(
+                "rows {shown!r} is not allowed: the sheet has rows 0 to {count}", shown=shown, count=len(sheet.rows) - 1
+            )
+        )
     factor = _factor(sheet, width)
     _define_symbols(canvas)
     for place, number in enumerate(shown):

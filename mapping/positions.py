@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
+from accounts.wording import say
+
 # NIST SP 811 (2008), B.6: the international foot, and the US survey foot of 1200/3937 m.
 FOOT = {"international": 0.3048, "survey": 1200 / 3937}
 CLOCK_STEPS = 12 * 60 * 60
@@ -63,8 +65,11 @@ def plain_text(text: str) -> str:
     plain = " ".join(plain.split())
     if re.search(r",(?! )(?!(?<=\d,)\d)", plain):
         raise PositionError(
-            f"{quote(text)} has a stray comma: a comma stands between digits as decimal comma, "
-            "or before a space to separate"
+            say(
+                "{quote} has a stray comma: a comma stands between digits as decimal comma, or "
+                "before a space to separate",
+                quote=quote(text),
+            )
         )
     return plain
 
@@ -118,26 +123,40 @@ class Chainage:
 
     def __post_init__(self) -> None:
         if self.system not in ("metric", "imperial"):
-            raise PositionError(f"system {self.system!r} is not allowed: metric or imperial")
+            raise PositionError(say("system {system!r} is not allowed: metric or imperial", system=self.system))
         if self.foot not in FOOT:
-            raise PositionError(f"foot {self.foot!r} is not allowed: international or survey")
+            raise PositionError(say("foot {foot!r} is not allowed: international or survey", foot=self.foot))
         low = _on_step("start", self.start)
         equations = []
         for number, (written_back, written_ahead) in enumerate(self.equations, 1):
-            name = f"station equation {number} ({written_back} back = {written_ahead} ahead)"
+            name = say(
+                "station equation {number} ({written_back} back = {written_ahead} ahead)",
+                number=number,
+                written_back=written_back,
+                written_ahead=written_ahead,
+            )
             back, ahead = _on_step(name, written_back), _on_step(name, written_ahead)
             if back == ahead:
-                raise PositionError(f"{name} does not jump: back and ahead must differ")
+                raise PositionError(say("{name} does not jump: back and ahead must differ", name=name))
             if back <= low:
-                raise PositionError(f"{name} is out of order: back must be above {low:g}, where its section begins")
+                raise PositionError(
+                    say(
+                        "{name} is out of order: back must be above {low:g}, where its section begins",
+                        name=name,
+                        low=low,
+                    )
+                )
             equations.append(StationEquation(back, ahead))
             low = ahead
         object.__setattr__(self, "equations", tuple(equations))
         for section in self._sections:
             if sum(other.low <= section.low <= other.high for other in self._sections) > 2:
                 raise PositionError(
-                    f"station equations make chainage {self._written(section.low)} occur more than twice: "
-                    "at most twice is allowed, so that back and ahead tell them apart"
+                    say(
+                        "station equations make chainage {written} occur more than twice: at most twice is "
+                        "allowed, so that back and ahead tell them apart",
+                        written=self._written(section.low),
+                    )
                 )
 
     @property
@@ -175,19 +194,43 @@ class Chainage:
         plain = plain_text(text)
         match = _CHAINAGE.fullmatch(plain)
         if match is None:
-            raise PositionError(f"chainage {quote(text)} cannot be read: write it like {self._examples()}")
+            raise PositionError(
+                say(
+                    "chainage {quote} cannot be read: write it like {examples}",
+                    quote=quote(text),
+                    examples=self._examples(),
+                )
+            )
         minus, station, offset, unit, side = match.groups()
         if unit and unit.lower() != self.unit_word:
-            raise PositionError(f"chainage {quote(text)} is in {unit}: this asset is chained in {self.unit_word}")
+            raise PositionError(
+                say(
+                    "chainage {quote} is in {unit}: this asset is chained in {unit_word}",
+                    quote=quote(text),
+                    unit=unit,
+                    unit_word=self.unit_word,
+                )
+            )
         if station is None and _THOUSANDS.fullmatch(offset):
             raise PositionError(
-                f"chainage {quote(text)} is ambiguous: a comma before exactly three digits may be a decimal comma or "
-                f"a thousands comma; write {offset.replace(',', '')} or {offset.replace(',', '.')}"
+                say(
+                    "chainage {quote} is ambiguous: a comma before exactly three digits may be a decimal "
+                    "comma or a thousands comma; write {replace} or {replace_2}",
+                    quote=quote(text),
+                    replace=offset.replace(",", ""),
+                    replace_2=offset.replace(",", "."),
+                )
             )
         written = _number(offset)
         if station is not None:
             if written >= self._per_station:
-                raise PositionError(f"chainage {quote(text)}: what follows the + must be below {self._per_station}")
+                raise PositionError(
+                    say(
+                        "chainage {quote}: what follows the + must be below {per_station}",
+                        quote=quote(text),
+                        per_station=self._per_station,
+                    )
+                )
             written += int(station) * self._per_station
         return self._continuous(-written if minus else written, side and side.lower(), text)
 
@@ -198,20 +241,33 @@ class Chainage:
             if section.low - ROUNDING <= written <= section.high + ROUNDING
         ]
         if not found:
-            raise PositionError(f"chainage {quote(text)} does not occur on this asset: {self._occurring()}")
+            raise PositionError(
+                say(
+                    "chainage {quote} does not occur on this asset: {occurring}",
+                    quote=quote(text),
+                    occurring=self._occurring(),
+                )
+            )
         if len(found) == 2:
             if side is None:
                 raise PositionError(
-                    f'chainage {quote(text)} occurs twice on this asset: say "{self._written(written)} back" '
-                    f'or "{self._written(written)} ahead"'
+                    say(
+                        'chainage {quote} occurs twice on this asset: say "{written} back" or "{written} ahead"',
+                        quote=quote(text),
+                        written=self._written(written),
+                    )
                 )
             index, section = found[0] if side == "back" else found[1]
         else:
             index, section = found[0]
             if (side == "back" and index == len(self.equations)) or (side == "ahead" and index == 0):
                 raise PositionError(
-                    f'chainage {quote(text)} occurs once and no station equation lies on its "{side}" side: '
-                    f"write it without {side}"
+                    say(
+                        'chainage {quote} occurs once and no station equation lies on its "{side}" side: '
+                        "write it without {side}",
+                        quote=quote(text),
+                        side=side,
+                    )
                 )
         return written * self.unit + section.shift
 
@@ -235,14 +291,22 @@ class Chainage:
         """Metres of a length that names its unit: m, mm, ft or in (this asset's foot)."""
         match = _LENGTH.fullmatch(plain_text(text))
         if match is None:
-            raise PositionError(f'length {quote(text)} cannot be read: write it like "0.45 m", "450 mm" or "1.5 ft"')
+            raise PositionError(
+                say('length {quote} cannot be read: write it like "0.45 m", "450 mm" or "1.5 ft"', quote=quote(text))
+            )
         return _number(match[1]) * self._metres_in(match[2])
 
     def read_measure(self, text: str) -> float:
         """Metres of what a tape shows, with its sign: `1.20` or `+1.20` in the asset's unit, or with m, mm, ft or in."""
         match = _MEASURE.fullmatch(plain_text(text))
         if match is None:
-            raise PositionError(f'length {quote(text)} cannot be read: write it like "1.20" or "1.20 {self.unit_word}"')
+            raise PositionError(
+                say(
+                    'length {quote} cannot be read: write it like "1.20" or "1.20 {unit_word}"',
+                    quote=quote(text),
+                    unit_word=self.unit_word,
+                )
+            )
         metres = _number(match[2]) * self._metres_in(match[3] or self.unit_word)
         return -metres if match[1] == "-" else metres
 
@@ -270,18 +334,22 @@ class Chainage:
 
     def _examples(self) -> str:
         if self.system == "metric":
-            return "1+250.40 (km + m) or 1250.4 (metres)"
-        return "12+34.5 (100-ft stations + ft) or 1234.5 (feet)"
+            return say("1+250.40 (km + m) or 1250.4 (metres)")
+        return say("12+34.5 (100-ft stations + ft) or 1234.5 (feet)")
 
     def _occurring(self) -> str:
         runs = [f"{self._written(low)} to {self._written(high)}" for low, high, _ in self._sections[:-1]]
-        return "it runs " + ", ".join([*runs, f"from {self._written(self._sections[-1].low)} up"])
+        return say("it runs ") + ", ".join(
+            [*runs, say("from {written} up", written=self._written(self._sections[-1].low))]
+        )
 
 
 def _on_step(name: str, written: float) -> float:
     """The number as it is printed, so that no section of stations ends between two printed steps."""
     if not math.isfinite(written) or abs(round(written, 2) - written) > ROUNDING:
-        raise PositionError(f"{name}: {written!r} is not allowed: a number written to 0.01")
+        raise PositionError(
+            say("{name}: {written!r} is not allowed: a number written to 0.01", name=name, written=written)
+        )
     return round(written, 2)
 
 
@@ -302,26 +370,38 @@ def read_clock(text: str) -> float:
     if match := _CLOCK.fullmatch(plain):
         hours, minutes, seconds = (int(part or 0) for part in match.groups())
         if hours > 12 or minutes > 59 or seconds > 59:
-            raise PositionError(f"clock {quote(text)} is out of range: 0:00 to 12:59, minutes and seconds below 60")
+            raise PositionError(
+                say("clock {quote} is out of range: 0:00 to 12:59, minutes and seconds below 60", quote=quote(text))
+            )
         return (hours % 12 * 3600 + minutes * 60 + seconds) / CLOCK_STEPS
     if match := _TURN.fullmatch(plain):
         minus, number, unit = match.groups()
         value = _number(number)
         if unit.lower() == "h":
             if minus or value >= 13:
-                raise PositionError(f"clock {quote(text)} is out of range: decimal hours are 0 to below 13")
+                raise PositionError(
+                    say("clock {quote} is out of range: decimal hours are 0 to below 13", quote=quote(text))
+                )
             return value % 12 / 12
         if minus or value > 360:
-            raise PositionError(f"clock {quote(text)} is out of range: degrees are 0 to 360, clockwise from the top")
+            raise PositionError(
+                say("clock {quote} is out of range: degrees are 0 to 360, clockwise from the top", quote=quote(text))
+            )
         return value % 360 / 360
     if re.fullmatch(_NUMBER, plain, re.ASCII):
         raise PositionError(
-            f"clock {quote(text)} is ambiguous: write hours and minutes like 4:30, decimal hours like 4.5 h, "
-            "or degrees like 135 deg"
+            say(
+                "clock {quote} is ambiguous: write hours and minutes like 4:30, decimal hours like "
+                "4.5 h, or degrees like 135 deg",
+                quote=quote(text),
+            )
         )
     raise PositionError(
-        f"clock {quote(text)} cannot be read: write it like 4:30 or 4:30:15 (minutes and seconds with two digits), "
-        "4.5 h or 135 deg"
+        say(
+            "clock {quote} cannot be read: write it like 4:30 or 4:30:15 (minutes and seconds "
+            "with two digits), 4.5 h or 135 deg",
+            quote=quote(text),
+        )
     )
 
 

@@ -9,6 +9,8 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from shapely.geometry.base import BaseGeometry
 
+from accounts.wording import say
+
 
 class ShapeField(models.BinaryField):
     """Shapely geometry in and out. Seam splitting is done by the surface before the shape gets here."""
@@ -47,5 +49,7 @@ def clean(shape: BaseGeometry) -> BaseGeometry:
     """The shape as it is stored: 2-D, valid, polygons wound counter-clockwise. Raises ValidationError if invalid."""
     flat = shapely.force_2d(shape)
     if not shapely.is_valid(flat):
-        raise ValidationError(f"The shape is not valid: {shapely.is_valid_reason(flat)}.")
+        raise ValidationError(
+            say("The shape is not valid: {is_valid_reason}.", is_valid_reason=shapely.is_valid_reason(flat))
+        )
     return shapely.orient_polygons(flat) if hasattr(shapely, "orient_polygons") else shapely.normalize(flat)

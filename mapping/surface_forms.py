@@ -377,5 +377,5 @@ def _typed(corner: Any) -> str:
         return f"x {point[0]!r} y {point[1]!r}"
 
     if isinstance(corner, Mapping):
-        return f"through {metres(corner['through'])} to {metres(corner['to'])}"
+        return say("through {through} to {to}", through=metres(corner["through"]), to=metres(corner["to"]))
     return metres(corner)

@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from accounts.wording import noted
+
 STATUSES = ("open", "begun", "ready", "conceded", "accepted", "false", "struck")
 """Flaw statuses, the one that needs most attention first."""
 
@@ -201,23 +203,23 @@ TEXTS: dict[str, Letters] = {
 
 WORDS: dict[str, str] = {
     "open": "open",
-    "begun": "repair begun",
-    "ready": "ready for retest",
+    "begun": noted("repair begun"),
+    "ready": noted("ready for retest"),
     "conceded": "conceded",
     "accepted": "accepted",
-    "false": "false indication",
-    "struck": "struck out",
-    "unconfirmed": "unconfirmed: damp, salt or uncured film may have faked it",
-    "by-test": "may be made by the test: too high a voltage",
+    "false": noted("false indication"),
+    "struck": noted("struck out"),
+    "unconfirmed": noted("unconfirmed: damp, salt or uncured film may have faked it"),
+    "by-test": noted("may be made by the test: too high a voltage"),
     "tested": "tested",
-    "gap": "gap: not swept",
-    "pending": "pending: next check not made yet",
-    "held": "held: waits for a decision",
-    "lost": "lost: sweep again",
+    "gap": noted("gap: not swept"),
+    "pending": noted("pending: next check not made yet"),
+    "held": noted("held: waits for a decision"),
+    "lost": noted("lost: sweep again"),
     "excluded": "excluded",
     "patch": "patch",
-    "cell": "several flaws, counted; the symbol is the most urgent one",
-    "landmark": "nozzle, bracket or other landmark",
+    "cell": noted("several flaws, counted; the symbol is the most urgent one"),
+    "landmark": noted("nozzle, bracket or other landmark"),
     "weld": "weld",
     "seam": "seam of plates",
     "ridge": "edge",

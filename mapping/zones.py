@@ -8,6 +8,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from accounts.assets import Asset
 from accounts.people import Organisation
@@ -35,8 +36,8 @@ class Zone(Row):
     facts = ("asset",)
 
     class Face(models.TextChoices):
-        OUTSIDE = "outside", "outside"
-        INSIDE = "inside", "inside"
+        OUTSIDE = "outside", _("outside")
+        INSIDE = "inside", _("inside")
 
     asset = models.ForeignKey(Asset, models.PROTECT, related_name="zones")
     name = models.CharField(max_length=80)

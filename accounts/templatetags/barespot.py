@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from django import template
 
 from accounts.ids import new_id
-from accounts.languages import moment_words
+from accounts.languages import day_words, moment_words
 from accounts.units import show
 from accounts.wording import say
 
@@ -62,6 +62,12 @@ def when(moment: datetime | None, zone: Any = "UTC") -> str:
     where = getattr(zone, "zone_info", zone) or "UTC"
     local = moment.astimezone(ZoneInfo(where) if isinstance(where, str) else where)
     return moment_words(local)
+
+
+@register.filter
+def day(date: Any) -> str:
+    """ "14 May 2031", in the reader's language."""
+    return day_words(date) if date else "–"
 
 
 @register.filter

@@ -82,6 +82,9 @@ def joint_plan(asset: Asset, content: bytes, name: str) -> JointPlan:
         elif abs(found.x - mark.x) < 1e-6 and found.said == mark.said:
             same += 1
         else:
-            told = f"is recorded at {found.said}; what is recorded does not change: strike it out and import again."
+            told = say(
+                "is recorded at {found}; what is recorded does not change: strike it out and import again.",
+                found=found.said,
+            )
             problems.append(Problem(mark.row, "at", mark.said, told))
     return JointPlan(tuple(new), same, tuple(problems))

@@ -83,9 +83,9 @@ def zone_row(asset: Asset, name: str, surface: Surface, order: int, *, pk: UUID)
 
 
 class DrawExclusion(serializers.Serializer):
-    place = RegionField(help_text="The ground to leave out.")
+    place = RegionField(help_text=_("The ground to leave out."))
     reason = serializers.CharField(
-        max_length=200, help_text="Why it need not be tested, for example: under the saddle."
+        max_length=200, help_text=_("Why it need not be tested, for example: under the saddle.")
     )
 
     @staticmethod
@@ -93,7 +93,7 @@ class DrawExclusion(serializers.Serializer):
         return zone.surface
 
 
-@action("draw_exclusion", takes=DrawExclusion, roles={Role.CREW, Role.OWNER}, on=Zone, title="Propose to leave out")
+@action("draw_exclusion", takes=DrawExclusion, roles={Role.CREW, Role.OWNER}, on=Zone, title=_("Propose to leave out"))
 def draw_exclusion(act: Acting, zone: Zone, given: dict[str, Any]) -> Exclusion:
     """Propose ground that need not be tested; until the owner accepts it, it is a gap like any other."""
     said, shape = given["place"]
@@ -112,8 +112,8 @@ def draw_exclusion(act: Acting, zone: Zone, given: dict[str, Any]) -> Exclusion:
 
 
 class DecideExclusion(serializers.Serializer):
-    accepted = serializers.BooleanField(label="Accept", help_text="Accepted ground leaves the testable area.")
-    why = serializers.CharField(required=False, allow_blank=True, default="", help_text="Needed when it is refused.")
+    accepted = serializers.BooleanField(label=_("Accept"), help_text=_("Accepted ground leaves the testable area."))
+    why = serializers.CharField(required=False, allow_blank=True, default="", help_text=_("Needed when it is refused."))
 
 
 @action(
@@ -121,15 +121,15 @@ class DecideExclusion(serializers.Serializer):
     takes=DecideExclusion,
     roles={Role.OWNER},
     on=Exclusion,
-    title="Decide on the exclusion",
+    title=_("Decide on the exclusion"),
     decision=True,
 )
 def decide_exclusion(act: Acting, exclusion: Exclusion, given: dict[str, Any]) -> ExclusionDecision:
     """Accept or refuse ground that somebody proposes to leave out."""
     if exclusion.is_struck:
-        act.refuse("accepted", "This proposal has been struck out; there is nothing to decide.")
+        act.refuse("accepted", say("This proposal has been struck out; there is nothing to decide."))
     if not given["accepted"] and not given["why"].strip():
-        act.refuse("why", "Say why it is refused.")
+        act.refuse("why", say("Say why it is refused."))
     return act.insert(
         ExclusionDecision(
             id=act.id,
@@ -143,14 +143,17 @@ def decide_exclusion(act: Acting, exclusion: Exclusion, given: dict[str, Any]) -
 
 
 class Why(serializers.Serializer):
-    why = serializers.CharField(max_length=400, help_text="The reason, as it stays in the record.")
+    why = serializers.CharField(max_length=400, help_text=_("The reason, as it stays in the record."))
 
 
-@action("strike_exclusion", takes=Why, roles={Role.CREW, Role.OWNER}, on=Exclusion, title="Strike out")
+@action("strike_exclusion", takes=Why, roles={Role.CREW, Role.OWNER}, on=Exclusion, title=_("Strike out"))
 def strike_exclusion(act: Acting, exclusion: Exclusion, given: dict[str, Any]) -> Exclusion:
     """Take back a proposal to leave ground out."""
     if exclusion.drawn_by_id != act.person.pk and not act.roles & {Role.LEAD, Role.OWNER}:
-        act.refuse("why", f"{exclusion.drawn_by} drew this; a lead inspector or the owner can strike it out.")
+        act.refuse(
+            "why",
+            say("{drawn_by} drew this; a lead inspector or the owner can strike it out.", drawn_by=exclusion.drawn_by),
+        )
     if exclusion.decision() and Role.OWNER not in act.roles:
-        act.refuse("why", "The owner has decided on it; only the owner can strike it out.")
+        act.refuse("why", say("The owner has decided on it; only the owner can strike it out."))
     return act.strike(exclusion, given["why"])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from accounts.wording import say
 from mapping.positions import Chainage
 from mapping.surfaces.cone import Cone
 from mapping.surfaces.deck import Deck
@@ -30,7 +31,9 @@ def from_json(kind: str, json: Mapping[str, Any], face: str, chainage: Chainage)
         For an unknown kind, or naming the field that is wrong.
     """
     if not isinstance(json, Mapping):
-        raise SurfaceError("surface", f"surface {json!r} is not allowed: named sizes")
+        raise SurfaceError("surface", say("surface {json!r} is not allowed: named sizes", json=json))
     if kind not in _KINDS:
-        raise SurfaceError("kind", f"surface kind {kind!r} is not allowed: {', '.join(KINDS)}")
+        raise SurfaceError(
+            "kind", say("surface kind {kind!r} is not allowed: {kinds}", kind=kind, kinds=", ".join(KINDS))
+        )
     return _KINDS[kind].from_json(json, face, chainage)

@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
+from accounts.wording import say
 from mapping.positions import Chainage
 from mapping.surfaces.plane import TOUCH, Areal, Place, SurfaceError, areal, circle, edges_on, sound
 from mapping.surfaces.polar import Polar
@@ -67,7 +68,10 @@ class Cone(Polar):
         if self.diameter - self.cut_diameter < self.height / 500:
             raise SurfaceError(
                 "cut_diameter",
-                f"cut_diameter {self.cut_diameter!r} is not allowed: a cone narrows by at least 1 in 500 of its height",
+                say(
+                    "cut_diameter {cut_diameter!r} is not allowed: a cone narrows by at least 1 in 500 of its height",
+                    cut_diameter=self.cut_diameter,
+                ),
             )
         one_of("viewed", self.viewed, "above", "below")
         one_of("face", self.face, "outside", "inside")
@@ -81,7 +85,7 @@ class Cone(Polar):
         SurfaceError
             Naming the field that is missing, unknown, no number or out of range.
         """
-        check_names("a cone", json, ("diameter", "height"), ("cut_diameter", "viewed"))
+        check_names(say("a cone"), json, ("diameter", "height"), ("cut_diameter", "viewed"))
         check_numbers(json, ("diameter", "height", "cut_diameter"))
         return cls(**json, face=face, chainage=chainage)
 
@@ -117,7 +121,7 @@ class Cone(Polar):
 
     @property
     def seen_from(self) -> str:
-        return f"{super().seen_from}, unrolled from azimuth 0"
+        return say("{seen_from}, unrolled from azimuth 0", seen_from=super().seen_from)
 
     def distance(self, ax: ArrayLike, ay: ArrayLike, bx: ArrayLike, by: ArrayLike) -> NDArray[np.float64]:
         """Shortest way on the cone (m): straight on the unrolled plane, by the shorter way around."""

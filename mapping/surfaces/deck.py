@@ -18,6 +18,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
+from accounts.wording import say
 from mapping.grid import Lines, letters_from
 from mapping.lanes import Lane
 from mapping.positions import Chainage, PositionError, quote
@@ -74,25 +75,39 @@ class Deck(Surface):
         for name, at in (("letters", self.letters), ("numbers", self.numbers)):
             if len(at) < 2 or not all(abs(place) <= LARGEST for place in at):
                 raise SurfaceError(
-                    name, f"{name} {list(at)!r} is not allowed: the places of two lines or more, in metres"
+                    name,
+                    say(
+                        "{name} {at!r} is not allowed: the places of two lines or more, in metres",
+                        name=name,
+                        at=list(at),
+                    ),
                 )
             if any(second - first < 0.1 for first, second in pairwise(at)):
-                raise SurfaceError(name, f"{name} {list(at)!r} is not allowed: rising, at least 0.1 m apart")
+                raise SurfaceError(
+                    name, say("{name} {at!r} is not allowed: rising, at least 0.1 m apart", name=name, at=list(at))
+                )
         one_of("skip", self.skip, "", "I", "O", "IO")
         if not (isinstance(self.first_number, int) and 0 <= self.first_number <= 9000):
-            raise SurfaceError("first_number", f"first_number {self.first_number!r} is not allowed: 0 to 9000")
+            raise SurfaceError(
+                "first_number",
+                say("first_number {first_number!r} is not allowed: 0 to 9000", first_number=self.first_number),
+            )
         one_of("numbers_run", self.numbers_run, "up", "down")
         one_of("viewed", self.viewed, "above", "below")
         one_of("face", self.face, "outside", "inside")
         try:
             names = letters_from(self.first_letter, len(self.letters), self.skip)
         except ValueError as error:
-            raise SurfaceError("first_letter", f"first_letter {error}") from error
+            raise SurfaceError("first_letter", say("first_letter {error}", error=error)) from error
         if len(names[-1]) > 3:
-            raise SurfaceError("letters", f"letters run to {names[-1]}: names of up to three letters are allowed")
+            raise SurfaceError(
+                "letters", say("letters run to {names}: names of up to three letters are allowed", names=names[-1])
+            )
         shape = self.outline
         if not shape.is_valid or shape.area < 0.01:
-            raise SurfaceError("corners", "corners do not go around one piece of ground: give them in order, uncrossed")
+            raise SurfaceError(
+                "corners", say("corners do not go around one piece of ground: give them in order, uncrossed")
+            )
 
     @classmethod
     def from_json(cls, json: Mapping[str, Any], face: str, chainage: Chainage) -> Deck:
@@ -108,19 +123,27 @@ class Deck(Surface):
             Naming the field that is missing, unknown, no number or out of range.
         """
         optional = ("first_letter", "first_number", "skip", "numbers_run", "corners", "viewed")
-        check_names("a deck", json, ("letters", "numbers"), optional)
+        check_names(say("a deck"), json, ("letters", "numbers"), optional)
         sizes = dict(json)
         for name in ("letters", "numbers"):
             if not isinstance(json[name], list):
-                raise SurfaceError(name, f"{name} {json[name]!r} is not allowed: a list of places in metres")
+                raise SurfaceError(
+                    name, say("{name} {json!r} is not allowed: a list of places in metres", name=name, json=json[name])
+                )
             sizes[name] = tuple(number(name, place) for place in json[name])
         if not isinstance(json.get("first_letter", ""), str):
-            raise SurfaceError("first_letter", f"first_letter {json['first_letter']!r} is not allowed: letters")
+            raise SurfaceError(
+                "first_letter",
+                say("first_letter {first_letter!r} is not allowed: letters", first_letter=json["first_letter"]),
+            )
         if isinstance(json.get("first_number"), bool):
-            raise SurfaceError("first_number", f"first_number {json['first_number']!r} is not allowed: a whole number")
+            raise SurfaceError(
+                "first_number",
+                say("first_number {first_number!r} is not allowed: a whole number", first_number=json["first_number"]),
+            )
         corners = json.get("corners") or []
         if not isinstance(corners, list):
-            raise SurfaceError("corners", f"corners {corners!r} is not allowed: a list")
+            raise SurfaceError("corners", say("corners {corners!r} is not allowed: a list", corners=corners))
         sizes["corners"] = tuple(_read_corner(corner) for corner in corners)
         return cls(**sizes, face=face, chainage=chainage)
 
@@ -157,7 +180,7 @@ class Deck(Surface):
                 ring.extend(_between((before.x, before.y), corner.through, (corner.x, corner.y)))
             ring.append((corner.x, corner.y))
         if len(ring) < 3:
-            raise SurfaceError("corners", f"corners {len(ring)} are too few: three or more are needed")
+            raise SurfaceError("corners", say("corners {count} are too few: three or more are needed", count=len(ring)))
         return shapely.orient_polygons(Polygon(ring))
 
     @property
@@ -175,8 +198,12 @@ class Deck(Surface):
 
     @property
     def seen_from(self) -> str:
-        way = f"letters to the {'right' if self.viewed == 'above' else 'left'}, numbers {self.numbers_run} the page"
-        return f"As seen from {self.viewed}, {way}"
+        way = say(
+            "letters to the {more}, numbers {numbers_run} the page",
+            more="right" if self.viewed == "above" else "left",
+            numbers_run=self.numbers_run,
+        )
+        return say("As seen from {viewed}, {way}", viewed=self.viewed, way=way)
 
     def to_view(self, x: ArrayLike, y: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Right and down (m): letters to the right from above, mirrored from below; numbers up or down as stated."""
@@ -188,8 +215,8 @@ class Deck(Surface):
 
     def limits_text(self) -> str:
         (a, b), (c, d) = ((lines.names[0], lines.names[-1]) for lines in (self.lettered, self.numbered))
-        past = ", past the outer lines up to the outline" if self.corners else ", both ends included"
-        return f"lines {a} to {b} and {c} to {d}{past}"
+        past = say(", past the outer lines up to the outline") if self.corners else say(", both ends included")
+        return say("lines {a} to {b} and {c} to {d}{past}", a=a, b=b, c=c, d=d, past=past)
 
     def read_place(self, text: str, anywhere: bool = False) -> Place:
         """The place of `C-7 +0.40 +1.10`; without offsets it is the crossing of the lines.
@@ -208,8 +235,12 @@ class Deck(Surface):
         spot = _SPOT.fullmatch(parts[0]) if len(parts) == 1 else None
         if spot is None:
             raise PositionError(
-                f"position {quote(text)} cannot be read: write lines and offsets towards the next lines, like "
-                f"{self.print_place(*self.outline.representative_point().coords[0])}"
+                say(
+                    "position {quote} cannot be read: write lines and offsets towards the next lines, "
+                    "like {print_place}",
+                    quote=quote(text),
+                    print_place=self.print_place(*self.outline.representative_point().coords[0]),
+                )
             )
         place = self._spot(spot, text)
         if anywhere:
@@ -257,7 +288,13 @@ class Deck(Surface):
             near, far = lane.band(high_y - low_y)
             low_y, high_y = low_y + near, low_y + far
         if high_x - low_x < NOISE or high_y - low_y < NOISE:
-            raise PositionError(f"stretch {quote(text)} has no ground: it runs {self.limits_text()}")
+            raise PositionError(
+                say(
+                    "stretch {quote} has no ground: it runs {limits_text}",
+                    quote=quote(text),
+                    limits_text=self.limits_text(),
+                )
+            )
         region = self.fold(shapely.box(low_x, low_y, high_x, high_y))
         if region.is_empty:
             raise refuse_off("stretch", text, self.limits_text())
@@ -290,8 +327,15 @@ class Deck(Surface):
         first = f"{self.lettered.names[0]}-{self.numbered.names[0]}"
         last = f"{self.lettered.names[-1]}-{self.numbered.names[-1]}"
         return PositionError(
-            f'stretch {quote(text)} cannot be read: write it like "bay {first}", "{first} to {last}", '
-            f'"bay {first}, lane 2 of 6, {self.chainage.print_length(0.45)} wide" or "{WHOLE_ZONE}"'
+            say(
+                'stretch {quote} cannot be read: write it like "bay {first}", "{first} to {last}", '
+                '"bay {first}, lane 2 of 6, {print_length} wide" or "{whole_zone}"',
+                quote=quote(text),
+                first=first,
+                last=last,
+                print_length=self.chainage.print_length(0.45),
+                whole_zone=WHOLE_ZONE,
+            )
         )
 
     def print_region(self, low: float, high: float, across: Sector | Lane | None = None) -> str:
@@ -316,7 +360,7 @@ class Deck(Surface):
             For an empty shape.
         """
         if geometry.is_empty:
-            raise PositionError("an empty shape has no place: give a shape with an area")
+            raise PositionError(say("an empty shape has no place: give a shape with an area"))
         if np.allclose(geometry.bounds, self.outline.bounds, rtol=0, atol=NOISE):
             return WHOLE_ZONE
         low_x, low_y, high_x, high_y = geometry.bounds
@@ -337,11 +381,17 @@ def _read_corner(corner: object) -> Corner:
 def _read_point(point: object) -> tuple[float, float]:
     if not isinstance(point, list) or len(point) != 2:
         raise SurfaceError(
-            "corners", f'corners {str(point)[:60]} is not allowed: [x, y] or {{"through": [x, y], "to": [x, y]}}'
+            "corners",
+            say('corners {point} is not allowed: [x, y] or {{"through": [x, y], "to": [x, y]}}', point=str(point)[:60]),
         )
     x, y = (number("corners", value) for value in point)
     if not (abs(x) <= LARGEST and abs(y) <= LARGEST):
-        raise SurfaceError("corners", f"corners {point!r} is not allowed: at most {LARGEST:g} m from the origin")
+        raise SurfaceError(
+            "corners",
+            say(
+                "corners {point!r} is not allowed: at most {largest:g} m from the origin", point=point, largest=LARGEST
+            ),
+        )
     return x, y
 
 

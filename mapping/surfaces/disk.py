@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
+from accounts.wording import say
 from mapping.positions import Chainage
 from mapping.surfaces.polar import Polar
 from mapping.surfaces.sizes import check_names, check_numbers, one_of, within
@@ -48,7 +49,7 @@ class Disk(Polar):
         SurfaceError
             Naming the field that is missing, unknown, no number or out of range.
         """
-        check_names("a disk", json, ("diameter",), ("viewed",))
+        check_names(say("a disk"), json, ("diameter",), ("viewed",))
         check_numbers(json, ("diameter",))
         return cls(**json, face=face, chainage=chainage)
 
@@ -84,7 +85,7 @@ class Annulus(Disk):
     @classmethod
     def from_json(cls, json: Mapping[str, Any], face: str, chainage: Chainage) -> Annulus:
         """The annulus of `{"diameter", "inner_diameter", "viewed"}`; see `Disk.from_json`."""
-        check_names("an annulus", json, ("diameter", "inner_diameter"), ("viewed",))
+        check_names(say("an annulus"), json, ("diameter", "inner_diameter"), ("viewed",))
         check_numbers(json, ("diameter", "inner_diameter"))
         return cls(**json, face=face, chainage=chainage)
 

@@ -18,6 +18,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
+from accounts.wording import noted, say
 from mapping.azimuth import print_azimuth, print_azimuths, read_azimuth, read_azimuths
 from mapping.lanes import Lane
 from mapping.positions import Chainage, PositionError, quote
@@ -37,7 +38,7 @@ from mapping.surfaces.spoken import (
     to_ends,
 )
 
-LOCAL = "This surface does not unroll: distances are local, true near a place only."
+LOCAL = noted("This surface does not unroll: distances are local, true near a place only.")
 AREAS = (0.001, 1_000_000.0)
 REACHES = (0.01, 100.0)
 
@@ -66,7 +67,7 @@ class Bend(Pipe):
     @classmethod
     def from_json(cls, json: Mapping[str, Any], face: str, chainage: Chainage) -> Bend:
         """The bend of `{"start", "end", "area"}`: continuous metres along the centre line, and m2 as stated."""
-        check_names("a bend", json, ("start", "end", "area"))
+        check_names(say("a bend"), json, ("start", "end", "area"))
         check_numbers(json, ("start", "end", "area"))
         return cls(
             start=json["start"], end=json["end"], circumference=1.0, stated=json["area"], face=face, chainage=chainage
@@ -102,7 +103,7 @@ class Head(Disk):
     @classmethod
     def from_json(cls, json: Mapping[str, Any], face: str, chainage: Chainage) -> Head:
         """The head of `{"reach", "area", "viewed"}`: m over the surface from middle to edge, and m2 as stated."""
-        check_names("a head", json, ("reach", "area"), ("viewed",))
+        check_names(say("a head"), json, ("reach", "area"), ("viewed",))
         check_numbers(json, ("reach", "area"))
         within("area", json["area"], *AREAS, "m2")
         return cls(
@@ -161,7 +162,7 @@ class Sphere(Surface):
     @classmethod
     def from_json(cls, json: Mapping[str, Any], face: str, chainage: Chainage) -> Sphere:
         """The sphere of `{"area"}`, m2 as stated."""
-        check_names("a sphere", json, ("area",))
+        check_names(say("a sphere"), json, ("area",))
         check_numbers(json, ("area",))
         return cls(stated=json["area"], face=face, chainage=chainage)
 
@@ -201,7 +202,12 @@ class Sphere(Surface):
     @property
     def seen_from(self) -> str:
         way = "right" if self.face == "inside" else "left"
-        return f"{self.face.capitalize()} face, as seen standing {self.face} the sphere, azimuth to the {way}"
+        return say(
+            "{face} face, as seen standing {face_2} the sphere, azimuth to the {way}",
+            face=self.face.capitalize(),
+            face_2=self.face,
+            way=way,
+        )
 
     def to_view(self, x: ArrayLike, y: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Right and down (m of the plane, which is wider than the sphere towards its ends)."""
@@ -250,7 +256,10 @@ class Sphere(Surface):
         return self.fold(shapely.union_all(grown))
 
     def limits_text(self) -> str:
-        return f"all azimuths, {print_measures(0.0, self.top, self.chainage)} up over the surface"
+        return say(
+            "all azimuths, {print_measures} up over the surface",
+            print_measures=print_measures(0.0, self.top, self.chainage),
+        )
 
     def read_place(self, text: str, anywhere: bool = False) -> Place:
         """The place of `127.50 deg, 1.20 m up`. Raises PositionError when it cannot be read or lies off the zone."""
@@ -258,7 +267,13 @@ class Sphere(Surface):
         up = _UP.fullmatch(parts[-1])
         if len(parts) != 2 or up is None:
             example = self.print_place(self.period * 0.354, self.radius)
-            raise PositionError(f"position {quote(text)} cannot be read: write azimuth, height up, like {example}")
+            raise PositionError(
+                say(
+                    "position {quote} cannot be read: write azimuth, height up, like {example}",
+                    quote=quote(text),
+                    example=example,
+                )
+            )
         height = onto_zone(self.chainage.read_measure(up[1]), 0.0, self.top, self.chainage)
         if not 0 <= height <= self.top:
             raise refuse_off("position", text, self.limits_text())
@@ -288,8 +303,13 @@ class Sphere(Surface):
         sector = read_azimuths(parts[0]) if len(parts) == 1 else None
         if (parts and sector is None) or (up and heights is None):
             raise PositionError(
-                f'stretch {quote(text)} cannot be read: write it like "20 deg to 75 deg, '
-                f'{print_measures(0.0, self.top, self.chainage)} up" or "{WHOLE_ZONE}"'
+                say(
+                    'stretch {quote} cannot be read: write it like "20 deg to 75 deg, {print_measures} '
+                    'up" or "{whole_zone}"',
+                    quote=quote(text),
+                    print_measures=print_measures(0.0, self.top, self.chainage),
+                    whole_zone=WHOLE_ZONE,
+                )
             )
         if low >= self.top or high <= 0:
             raise refuse_off("stretch", text, self.limits_text())
@@ -299,7 +319,9 @@ class Sphere(Surface):
     def print_region(self, low: float, high: float, across: Sector | Lane | None = None) -> str:
         """What `read_region` reads, of x from `low` to `high` and y from and to (m). Raises ValueError for a lane."""
         if isinstance(across, Lane):
-            raise ValueError(f"{across.said} is not allowed: a sphere has no lanes, it does not unroll")
+            raise ValueError(
+                say("{across} is not allowed: a sphere has no lanes, it does not unroll", across=across.said)
+            )
         first, second = across or (0.0, 2 * self.radius)
         said = [] if high - low > self.period - NOISE else [print_azimuths(low / self.period, high / self.period)]
         if across is not None:
@@ -309,7 +331,7 @@ class Sphere(Surface):
     def describe_region(self, geometry: Areal) -> str:
         """The smallest spoken stretch that contains the shape, printed outwards. PositionError for an empty shape."""
         if geometry.is_empty:
-            raise PositionError("an empty shape has no place: give a shape with an area")
+            raise PositionError(say("an empty shape has no place: give a shape with an area"))
         said = []
         span = self.span(geometry)
         if span and (around := azimuths_outwards(span[0] / self.period, span[1] / self.period)):

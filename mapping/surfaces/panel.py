@@ -13,6 +13,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
+from accounts.wording import say
 from mapping.lanes import Lane
 from mapping.positions import Chainage, PositionError, quote
 from mapping.surfaces.plane import WHOLE_ZONE, Areal, Place, Sector, Surface
@@ -54,7 +55,7 @@ class Panel(Surface):
     @classmethod
     def from_json(cls, json: Mapping[str, Any], face: str, chainage: Chainage) -> Panel:
         """The panel of `{"width", "height"}`, in metres. Raises SurfaceError naming the field that is wrong."""
-        check_names("a panel", json, ("width", "height"))
+        check_names(say("a panel"), json, ("width", "height"))
         check_numbers(json, ("width", "height"))
         return cls(**json, face=face, chainage=chainage)
 
@@ -75,7 +76,7 @@ class Panel(Surface):
 
     @property
     def seen_from(self) -> str:
-        return "As seen facing the panel, x to the right, y up"
+        return say("As seen facing the panel, x to the right, y up")
 
     def to_view(self, x: ArrayLike, y: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         return np.asarray(x, dtype=float), self.height - np.asarray(y, dtype=float)
@@ -103,8 +104,11 @@ class Panel(Surface):
         match = _PLACE.fullmatch(", ".join(parts_of(text)))
         if match is None:
             raise PositionError(
-                f"position {quote(text)} cannot be read: write it like "
-                f"{self.print_place(self.width / 2, self.height / 2)}"
+                say(
+                    "position {quote} cannot be read: write it like {print_place}",
+                    quote=quote(text),
+                    print_place=self.print_place(self.width / 2, self.height / 2),
+                )
             )
         sizes = (self.width, self.height)
         x, y = (
@@ -152,8 +156,14 @@ class Panel(Surface):
 
     def _unreadable(self, text: str) -> PositionError:
         return PositionError(
-            f'stretch {quote(text)} cannot be read: write it like "{self.limits_text()}", '
-            f'"lane 2 of 6, {self.chainage.print_length(0.45)} wide" or "{WHOLE_ZONE}"'
+            say(
+                'stretch {quote} cannot be read: write it like "{limits_text}", "lane 2 of 6, '
+                '{print_length} wide" or "{whole_zone}"',
+                quote=quote(text),
+                limits_text=self.limits_text(),
+                print_length=self.chainage.print_length(0.45),
+                whole_zone=WHOLE_ZONE,
+            )
         )
 
     def print_region(self, low: float, high: float, across: Sector | Lane | None = None) -> str:
@@ -176,7 +186,7 @@ class Panel(Surface):
             For an empty shape.
         """
         if geometry.is_empty:
-            raise PositionError("an empty shape has no place: give a shape with an area")
+            raise PositionError(say("an empty shape has no place: give a shape with an area"))
         low_x, low_y, high_x, high_y = geometry.bounds
         said = [
             f"{axis} {print_measures(*outwards(low, high, self.chainage), self.chainage)}"

@@ -18,6 +18,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
+from accounts.wording import say
 from mapping.lanes import Lane
 from mapping.positions import (
     CLOCK_STEPS,
@@ -65,17 +66,20 @@ class Pipe(Surface):
     chainage: Chainage = field(default_factory=Chainage)
 
     def __post_init__(self) -> None:
-        check_around("a pipe", self.diameter, self.circumference, *DIAMETERS)
+        check_around(say("a pipe"), self.diameter, self.circumference, *DIAMETERS)
         if not (math.isfinite(self.start) and math.isfinite(self.end) and self.start < self.end):
             raise SurfaceError(
                 "end",
-                f"end {self.end!r} is not allowed: metres above the start, {self.start!r}",
+                say("end {end!r} is not allowed: metres above the start, {start!r}", end=self.end, start=self.start),
             )
         if self.start < self.chainage.start * self.chainage.unit - self.chainage.step / 2:
             raise SurfaceError(
                 "start",
-                f"start {self.chainage.print(self.start)} is not allowed: the asset begins at "
-                f"{self.chainage.print(self.chainage.start * self.chainage.unit)}",
+                say(
+                    "start {print} is not allowed: the asset begins at {print_2}",
+                    print=self.chainage.print(self.start),
+                    print_2=self.chainage.print(self.chainage.start * self.chainage.unit),
+                ),
             )
         one_of("face", self.face, "outside", "inside")
 
@@ -88,7 +92,7 @@ class Pipe(Surface):
         SurfaceError
             Naming the field that is missing, unknown, no number or out of range.
         """
-        check_names("a pipe", json, ("start", "end"), ("diameter", "circumference"))
+        check_names(say("a pipe"), json, ("start", "end"), ("diameter", "circumference"))
         check_numbers(json, tuple(json))
         return cls(**json, face=face, chainage=chainage)
 
@@ -118,8 +122,8 @@ class Pipe(Surface):
     @property
     def seen_from(self) -> str:
         if self.face == "outside":
-            return "Outside face, as seen standing at the 3 o'clock side, chainage to the right"
-        return "Inside face, as seen from inside facing the 9 o'clock side, chainage to the right"
+            return say("Outside face, as seen standing at the 3 o'clock side, chainage to the right")
+        return say("Inside face, as seen from inside facing the 9 o'clock side, chainage to the right")
 
     def to_view(self, x: ArrayLike, y: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Right and down (m): down the page 12-3-6-9-12 outside, 12-9-6-3-12 inside; the seam stays at the edges."""
@@ -132,7 +136,7 @@ class Pipe(Surface):
         return np.asarray(right, dtype=float), np.mod(y, self.period)
 
     def limits_text(self) -> str:
-        return f"{self._ends()}, both ends included, all clock positions"
+        return say("{ends}, both ends included, all clock positions", ends=self._ends())
 
     def _ends(self) -> str:
         return f"{self.chainage.print(self.start)} to {self.chainage.print(self.end)}"
@@ -147,7 +151,13 @@ class Pipe(Surface):
         """
         x = onto_zone(self.chainage.read(text), self.start, self.end, self.chainage)
         if not (anywhere or self.start <= x <= self.end):
-            raise PositionError(f"chainage {quote(text)} is off this zone: it runs {self.limits_text()}")
+            raise PositionError(
+                say(
+                    "chainage {quote} is off this zone: it runs {limits_text}",
+                    quote=quote(text),
+                    limits_text=self.limits_text(),
+                )
+            )
         return x
 
     def read_place(self, text: str, anywhere: bool = False) -> Place:
@@ -167,7 +177,11 @@ class Pipe(Surface):
         parts = plain.split("@") if "@" in plain else plain.split(", ")
         if len(parts) != 2:
             raise PositionError(
-                f"position {quote(text)} cannot be read: write chainage @ clock, like {self._example_place()}"
+                say(
+                    "position {quote} cannot be read: write chainage @ clock, like {example_place}",
+                    quote=quote(text),
+                    example_place=self._example_place(),
+                )
             )
         along, clock = (part.strip() for part in parts)
         return Place(self.read_along(along, anywhere), read_clock(clock) * self.period)
@@ -199,9 +213,15 @@ class Pipe(Surface):
             raise self._unreadable(text)
         low, high = sorted(to_ends(self.chainage.read(end), (self.start, self.end), self.chainage) for end in ends)
         if high - low < NOISE:
-            raise PositionError(f"stretch {quote(text)} has no length: its ends must differ")
+            raise PositionError(say("stretch {quote} has no length: its ends must differ", quote=quote(text)))
         if low >= self.end or high <= self.start:
-            raise PositionError(f"stretch {quote(text)} is off this zone: it runs {self.limits_text()}")
+            raise PositionError(
+                say(
+                    "stretch {quote} is off this zone: it runs {limits_text}",
+                    quote=quote(text),
+                    limits_text=self.limits_text(),
+                )
+            )
         first, second = self._read_across(rest, text)
         return self.fold(shapely.box(low, first, high, second))
 
@@ -222,8 +242,14 @@ class Pipe(Surface):
     def _unreadable(self, text: str) -> PositionError:
         ends = self._ends()
         return PositionError(
-            f'stretch {quote(text)} cannot be read: write it like "{ends}", "{ends}, 9:00 to 2:00", '
-            f'"{ends}, lane 3 of 8, {self.chainage.print_length(0.45)} wide" or "{WHOLE_ZONE}"'
+            say(
+                'stretch {quote} cannot be read: write it like "{ends}", "{ends}, 9:00 to 2:00", '
+                '"{ends}, lane 3 of 8, {print_length} wide" or "{whole_zone}"',
+                quote=quote(text),
+                ends=ends,
+                print_length=self.chainage.print_length(0.45),
+                whole_zone=WHOLE_ZONE,
+            )
         )
 
     def print_region(self, low: float, high: float, across: Sector | Lane | None = None) -> str:
@@ -247,7 +273,7 @@ class Pipe(Surface):
             For an empty shape.
         """
         if geometry.is_empty:
-            raise PositionError("an empty shape has no place: give a shape with an area")
+            raise PositionError(say("an empty shape has no place: give a shape with an area"))
         low, high = geometry.bounds[0::2]
         outwards = self.chainage.step / 2 - NOISE
         along = f"{self.chainage.print(low - outwards)} to {self.chainage.print(high + outwards)}"

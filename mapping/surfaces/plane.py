@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from shapely import MultiPolygon, Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
+from accounts.wording import say
 from mapping.lanes import Lane
 from mapping.positions import Chainage
 
@@ -68,7 +69,7 @@ def areal(geometry: BaseGeometry) -> Areal:
 def sound(geometry: BaseGeometry) -> BaseGeometry:
     """The shape, made valid. Raises SurfaceError when a coordinate is not a number."""
     if not np.isfinite(shapely.get_coordinates(geometry)).all():
-        raise SurfaceError("shape", "shape has a coordinate that is not a number: finite metres are allowed")
+        raise SurfaceError("shape", say("shape has a coordinate that is not a number: finite metres are allowed"))
     return geometry if geometry.is_valid else shapely.make_valid(geometry, method="structure", keep_collapsed=False)
 
 
@@ -213,7 +214,11 @@ class Surface(ABC):
         if last - first > MOST_TURNS:
             raise SurfaceError(
                 "shape",
-                f"shape goes around {last - first} times: at most {MOST_TURNS} are allowed",
+                say(
+                    "shape goes around {last} times: at most {most_turns} are allowed",
+                    last=last - first,
+                    most_turns=MOST_TURNS,
+                ),
             )
         turns = [self.turned(geometry, -turn) for turn in range(first, last + 1)]
         return areal(shapely.union_all(shapely.intersection(turns, self.outline)))
@@ -317,7 +322,7 @@ class Surface(ABC):
         The first lies on the zone, the second may lie beyond the seam.
         """
         if self.period is None:
-            raise SurfaceError("surface", f"a {self.kind} has no way around")
+            raise SurfaceError("surface", say("a {kind} has no way around", kind=self.kind))
         bounds = shapely.bounds(shapely.get_parts(geometry))
         starts, ends = (bounds[:, 0], bounds[:, 2]) if self.wrap_axis == "x" else (bounds[:, 1], bounds[:, 3])
         return shortest_span(starts, ends, self.period, TOUCH)

@@ -17,6 +17,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
+from accounts.wording import say
 from mapping.azimuth import print_azimuth, print_azimuths, read_azimuth, read_azimuths
 from mapping.lanes import Lane
 from mapping.positions import PositionError, quote
@@ -144,7 +145,7 @@ class Polar(Surface):
     # Spoken
 
     def limits_text(self) -> str:
-        return f"all azimuths, {self._ring(self.inner, self.outer)}"
+        return say("all azimuths, {ring}", ring=self._ring(self.inner, self.outer))
 
     def _ring(self, low: float, high: float) -> str:
         """A ring between two plane distances, as it is spoken."""
@@ -162,7 +163,14 @@ class Polar(Surface):
         away = re.fullmatch(rf"{self.word} (.+)", parts[-1], re.IGNORECASE)
         if len(parts) != 2 or away is None:
             example = self.print_place(*self.to_plane(0.354, (self.inner + self.outer) / 2))
-            raise PositionError(f"position {quote(text)} cannot be read: write azimuth, {self.word} like {example}")
+            raise PositionError(
+                say(
+                    "position {quote} cannot be read: write azimuth, {word} like {example}",
+                    quote=quote(text),
+                    word=self.word,
+                    example=example,
+                )
+            )
         fraction = read_azimuth(parts[0])
         metres = onto_zone(self.chainage.read_measure(away[1]) * self.scale, self.inner, self.outer, self.chainage)
         if metres < 0 or not (anywhere or self.inner <= metres <= self.outer):
@@ -231,8 +239,14 @@ class Polar(Surface):
     def _unreadable(self, text: str) -> PositionError:
         ring = self._ring(self.inner, self.outer)
         return PositionError(
-            f'stretch {quote(text)} cannot be read: write it like "{ring}, 10 deg to 40 deg", '
-            f'"{ring}", "lane 2 of 6, {self.chainage.print_length(0.45)} wide" or "{WHOLE_ZONE}"'
+            say(
+                'stretch {quote} cannot be read: write it like "{ring}, 10 deg to 40 deg", "{ring}", '
+                '"lane 2 of 6, {print_length} wide" or "{whole_zone}"',
+                quote=quote(text),
+                ring=ring,
+                print_length=self.chainage.print_length(0.45),
+                whole_zone=WHOLE_ZONE,
+            )
         )
 
     def print_region(self, low: float, high: float, across: Sector | Lane | None = None) -> str:
@@ -255,7 +269,7 @@ class Polar(Surface):
             For an empty shape.
         """
         if geometry.is_empty:
-            raise PositionError("an empty shape has no place: give a shape with an area")
+            raise PositionError(say("an empty shape has no place: give a shape with an area"))
         said = []
         low = float(shapely.distance(geometry, shapely.Point(0, 0))) / self._least
         high = float(np.hypot(*shapely.get_coordinates(geometry).T).max()) / self._reach
@@ -306,5 +320,5 @@ class Polar(Surface):
     @property
     def seen_from(self) -> str:
         if self.viewed == "above":
-            return "As seen from above, azimuth 0 up the page, azimuths clockwise"
-        return "As seen from below, azimuth 0 up the page, azimuths counterclockwise"
+            return say("As seen from above, azimuth 0 up the page, azimuths clockwise")
+        return say("As seen from below, azimuth 0 up the page, azimuths counterclockwise")

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from accounts.wording import say
 from mapping.surfaces.plane import SurfaceError
 
 DIAMETERS = (0.01, 50.0)
@@ -17,10 +18,14 @@ def check_names(kind: str, json: Mapping[str, Any], required: Sequence[str], opt
     names = (*required, *optional)
     for name in json:
         if name not in names:
-            raise SurfaceError(name, f"{name} is not allowed: {kind} has {', '.join(names)}")
+            raise SurfaceError(
+                name, say("{name} is not allowed: {kind} has {names}", name=name, kind=kind, names=", ".join(names))
+            )
     for name in required:
         if json.get(name) is None:
-            raise SurfaceError(name, f"{name} is missing: {kind} has {', '.join(names)}")
+            raise SurfaceError(
+                name, say("{name} is missing: {kind} has {names}", name=name, kind=kind, names=", ".join(names))
+            )
 
 
 def check_numbers(json: Mapping[str, Any], names: Sequence[str]) -> None:
@@ -33,40 +38,68 @@ def check_numbers(json: Mapping[str, Any], names: Sequence[str]) -> None:
 def number(name: str, value: object, unit: str = "metres") -> float:
     """The value, when it is a number. Raises SurfaceError otherwise."""
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise SurfaceError(name, f"{name} {value!r} is not allowed: a number of {unit}")
+        raise SurfaceError(
+            name, say("{name} {value!r} is not allowed: a number of {unit}", name=name, value=value, unit=unit)
+        )
     return value
 
 
 def within(name: str, value: float, low: float, high: float, unit: str = "m") -> None:
     """Raises SurfaceError for a value outside `low` to `high`."""
     if not low <= value <= high:
-        raise SurfaceError(name, f"{name} {value!r} is not allowed: {low:g} to {high:g} {unit}")
+        raise SurfaceError(
+            name,
+            say(
+                "{name} {value!r} is not allowed: {low:g} to {high:g} {unit}",
+                name=name,
+                value=value,
+                low=low,
+                high=high,
+                unit=unit,
+            ),
+        )
 
 
 def one_of(name: str, value: object, *allowed: str) -> None:
     """Raises SurfaceError for a word that is not allowed."""
     if value not in allowed:
-        raise SurfaceError(name, f"{name} {value!r} is not allowed: {' or '.join(allowed)}")
+        raise SurfaceError(
+            name,
+            say("{name} {value!r} is not allowed: {allowed}", name=name, value=value, allowed=" or ".join(allowed)),
+        )
 
 
 def check_around(kind: str, diameter: float | None, circumference: float | None, low: float, high: float) -> None:
     """Raises SurfaceError where there is neither diameter nor circumference (m), or they differ by more than 0.2 %."""
     if diameter is None and circumference is None:
-        raise SurfaceError("diameter", f"{kind} needs a diameter or a measured circumference, in metres")
+        raise SurfaceError("diameter", say("{kind} needs a diameter or a measured circumference, in metres", kind=kind))
     if diameter is not None and not low <= diameter <= high:
-        raise SurfaceError("diameter", f"diameter {diameter!r} is not allowed: {low} to {high} m")
+        raise SurfaceError(
+            "diameter",
+            say("diameter {diameter!r} is not allowed: {low} to {high} m", diameter=diameter, low=low, high=high),
+        )
     if circumference is not None and not low * math.pi <= circumference <= high * math.pi:
         raise SurfaceError(
             "circumference",
-            f"circumference {circumference!r} is not allowed: {low * math.pi:.4f} to {high * math.pi:.4f} m",
+            say(
+                "circumference {circumference!r} is not allowed: {low:.4f} to {high:.4f} m",
+                circumference=circumference,
+                low=low * math.pi,
+                high=high * math.pi,
+            ),
         )
     if diameter is not None and circumference is not None:
         computed = math.pi * diameter
         if abs(circumference - computed) > AGREEMENT * computed * (1 + 1e-9):
             raise SurfaceError(
                 "circumference",
-                f"circumference {circumference:g} m and diameter {diameter:g} m (which gives "
-                f"{computed:.4f} m) differ by more than 0.2 %: measure again or give one of them",
+                say(
+                    "circumference {circumference:g} m and diameter {diameter:g} m (which gives "
+                    "{computed:.4f} m) differ by more than 0.2 %: measure again or give one of them",
+                    circumference=circumference,
+                    diameter=diameter,
+                    computed=computed,
+                ),
             )
 
 

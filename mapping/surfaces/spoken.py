@@ -6,6 +6,7 @@ import math
 import re
 from typing import NamedTuple
 
+from accounts.wording import say
 from mapping.azimuth import STEPS, print_azimuths
 from mapping.lanes import lane_band
 from mapping.positions import Chainage, PositionError, plain_text, quote
@@ -29,7 +30,7 @@ class SaidLane(NamedTuple):
         try:
             return lane_band(self.number, self.of, width, self.electrode, closed=closed)
         except ValueError as error:
-            raise PositionError(f"stretch {quote(self.text)}: {error}") from error
+            raise PositionError(say("stretch {quote}: {error}", quote=quote(self.text), error=error)) from error
 
 
 def parts_of(text: str) -> list[str]:
@@ -51,7 +52,7 @@ def take_lane(parts: list[str], chainage: Chainage, text: str) -> SaidLane | Non
         return None
     electrode = chainage.read_length(parts[-1][: -len(" wide")])
     if electrode <= 0:
-        raise PositionError(f"stretch {quote(text)}: the lane's width must be above 0")
+        raise PositionError(say("stretch {quote}: the lane's width must be above 0", quote=quote(text)))
     del parts[-2:]
     return SaidLane(int(lane[1]), int(lane[2]), electrode, text)
 
@@ -65,7 +66,7 @@ def read_measures(part: str, chainage: Chainage, text: str) -> tuple[float, floa
         ends[0] += f" {unit[1]}"
     low, high = sorted(chainage.read_measure(end) for end in ends)
     if high - low < NOISE:
-        raise PositionError(f"stretch {quote(text)} has no width: its ends must differ")
+        raise PositionError(say("stretch {quote} has no width: its ends must differ", quote=quote(text)))
     return low, high
 
 
@@ -100,4 +101,6 @@ def onto_zone(value: float, low: float, high: float, chainage: Chainage) -> floa
 
 def refuse_off(what: str, text: str, limits: str) -> PositionError:
     """The refusal of what lies off the zone, with the zone's limits."""
-    return PositionError(f"{what} {quote(text)} is off this zone: it runs {limits}")
+    return PositionError(
+        say("{what} {quote} is off this zone: it runs {limits}", what=what, quote=quote(text), limits=limits)
+    )

@@ -18,6 +18,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
+from accounts.wording import say
 from mapping.azimuth import print_azimuth, print_azimuths, read_azimuth, read_azimuths
 from mapping.lanes import Lane
 from mapping.positions import Chainage, PositionError, quote
@@ -71,10 +72,13 @@ class Strake(Surface):
     chainage: Chainage = field(default_factory=Chainage)
 
     def __post_init__(self) -> None:
-        check_around("a strake", self.diameter, self.circumference, *DIAMETERS)
+        check_around(say("a strake"), self.diameter, self.circumference, *DIAMETERS)
         within("height", self.height, *HEIGHTS)
         if not (isinstance(self.number, int) and 1 <= self.number <= 999):
-            raise SurfaceError("number", f"number {self.number!r} is not allowed: strakes count from 1 at the bottom")
+            raise SurfaceError(
+                "number",
+                say("number {number!r} is not allowed: strakes count from 1 at the bottom", number=self.number),
+            )
         one_of("face", self.face, "outside", "inside")
         for azimuth in self.plates:
             within("plates", azimuth, 0.0, 360.0, "deg")
@@ -82,7 +86,10 @@ class Strake(Surface):
         if len(self.plates) > 1 and (min(turns) <= 0 or abs(sum(turns) - 360) > NOISE):
             raise SurfaceError(
                 "plates",
-                f"plates {list(self.plates)!r} is not allowed: the azimuths of the vertical seams, each once, clockwise",
+                say(
+                    "plates {plates!r} is not allowed: the azimuths of the vertical seams, each once, clockwise",
+                    plates=list(self.plates),
+                ),
             )
 
     @classmethod
@@ -94,11 +101,13 @@ class Strake(Surface):
         SurfaceError
             Naming the field that is missing, unknown, no number or out of range.
         """
-        check_names("a strake", json, ("number", "height"), ("diameter", "circumference", "plates"))
+        check_names(say("a strake"), json, ("number", "height"), ("diameter", "circumference", "plates"))
         check_numbers(json, ("number", "height", "diameter", "circumference"))
         plates = json.get("plates") or []
         if not isinstance(plates, list):
-            raise SurfaceError("plates", f"plates {plates!r} is not allowed: a list of azimuths in degrees")
+            raise SurfaceError(
+                "plates", say("plates {plates!r} is not allowed: a list of azimuths in degrees", plates=plates)
+            )
         sizes = {**json, "plates": tuple(number("plates", azimuth, "degrees") for azimuth in plates)}
         return cls(**sizes, face=face, chainage=chainage)
 
@@ -126,8 +135,8 @@ class Strake(Surface):
     @property
     def seen_from(self) -> str:
         if self.face == "inside":
-            return "Inside face, as seen standing inside the tank, azimuth to the right"
-        return "Outside face, as seen standing outside the tank, azimuth to the left"
+            return say("Inside face, as seen standing inside the tank, azimuth to the right")
+        return say("Outside face, as seen standing outside the tank, azimuth to the left")
 
     def to_view(self, x: ArrayLike, y: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Right and down (m): azimuth to the right inside, to the left outside; the datum stays at the edges."""
@@ -140,7 +149,11 @@ class Strake(Surface):
         return np.mod(x, self.period), self.height - np.asarray(down, dtype=float)
 
     def limits_text(self) -> str:
-        return f"strake {self.number}, all azimuths, {print_measures(0.0, self.height, self.chainage)} up"
+        return say(
+            "strake {number}, all azimuths, {print_measures} up",
+            number=self.number,
+            print_measures=print_measures(0.0, self.height, self.chainage),
+        )
 
     def read_place(self, text: str, anywhere: bool = False) -> Place:
         """The place of `strake 3, 127.5 deg, 1.20 m up`; the strake may be left out, but not be another one.
@@ -159,8 +172,11 @@ class Strake(Surface):
         up = _UP.fullmatch(parts[-1])
         if len(parts) != 2 or up is None:
             raise PositionError(
-                f"position {quote(text)} cannot be read: write strake, azimuth, height, like "
-                f"{self.print_place(self.period * 0.354, self.height / 2)}"
+                say(
+                    "position {quote} cannot be read: write strake, azimuth, height, like {print_place}",
+                    quote=quote(text),
+                    print_place=self.print_place(self.period * 0.354, self.height / 2),
+                )
             )
         x = read_azimuth(parts[0]) * self.period
         y = onto_zone(self.chainage.read_measure(up[1]), 0.0, self.height, self.chainage)
@@ -172,7 +188,14 @@ class Strake(Surface):
         parts = parts_of(text)
         if said := _STRAKE.fullmatch(parts[0]):
             if int(said[1]) != self.number:
-                raise PositionError(f"{quote(text)} names strake {said[1]}: this zone is strake {self.number}")
+                raise PositionError(
+                    say(
+                        "{quote} names strake {said}: this zone is strake {number}",
+                        quote=quote(text),
+                        said=said[1],
+                        number=self.number,
+                    )
+                )
             parts = parts[1:] or [""]
         return parts
 
@@ -216,8 +239,19 @@ class Strake(Surface):
         if plate := _PLATE.fullmatch(part):
             index = int(plate[1])
             if not 1 <= index <= len(self.plates):
-                count = f"plates count from 1 to {len(self.plates)}" if self.plates else "its plates are not laid out"
-                raise PositionError(f"{quote(text)}: there is no plate {index} on this strake: {count}")
+                count = (
+                    say("plates count from 1 to {count}", count=len(self.plates))
+                    if self.plates
+                    else say("its plates are not laid out")
+                )
+                raise PositionError(
+                    say(
+                        "{quote}: there is no plate {index} on this strake: {count}",
+                        quote=quote(text),
+                        index=index,
+                        count=count,
+                    )
+                )
             first, second = self.plates[index - 1], self.plates[index % len(self.plates)]
             return first / 360, (second if second > first else second + 360) / 360
         around = read_azimuths(part)
@@ -229,8 +263,14 @@ class Strake(Surface):
         up = f"{print_measures(0.0, self.height, self.chainage)} up"
         wide = self.chainage.print_length(0.45)
         return PositionError(
-            f'stretch {quote(text)} cannot be read: write it like "20 deg to 75 deg, {up}", "plate 7", '
-            f'"20 deg to 75 deg, lane 2 of 6, {wide} wide" or "{WHOLE_ZONE}"'
+            say(
+                'stretch {quote} cannot be read: write it like "20 deg to 75 deg, {up}", "plate 7", '
+                '"20 deg to 75 deg, lane 2 of 6, {wide} wide" or "{whole_zone}"',
+                quote=quote(text),
+                up=up,
+                wide=wide,
+                whole_zone=WHOLE_ZONE,
+            )
         )
 
     def print_region(self, low: float, high: float, across: Sector | Lane | None = None) -> str:
@@ -253,7 +293,7 @@ class Strake(Surface):
             For an empty shape.
         """
         if geometry.is_empty:
-            raise PositionError("an empty shape has no place: give a shape with an area")
+            raise PositionError(say("an empty shape has no place: give a shape with an area"))
         said = []
         if (span := self.span(geometry)) and (
             around := azimuths_outwards(span[0] / self.period, span[1] / self.period)
