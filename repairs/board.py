@@ -351,7 +351,12 @@ def _allowed(sums: Mapping[UUID, _AssetSums]) -> dict[UUID, float]:
 def _zones(zones: Iterable[Any], at: datetime, area: Area) -> tuple[ZoneRow, ...]:
     page = list(zones)
     current = Coating.objects.filter(zone__in=[zone.pk for zone in page], ended_at=None)
-    coatings = {coating.zone_id: coating for coating in current.select_related("tally", "specification", "zone__asset")}
+    coatings = {
+        coating.zone_id: coating
+        for coating in current.select_related("tally", "specification", "zone__asset").defer(
+            "tally__days", "tally__repairs_since"
+        )
+    }
     releases = {
         release.coating_id: release
         for release in Release.objects.filter(

@@ -22,14 +22,16 @@ import shapely  # noqa: E402
 from tests.benchmarks.databases import postgresql_url  # noqa: E402
 from tests.benchmarks.measuring import Line, Skipped  # noqa: E402
 
-NAMES = ("action", "coverage", "growth", "intake", "proof", "frame", "asset_pdf")
+NAMES = ("action", "coverage", "growth", "intake", "proof", "frame", "asset_pdf", "full_size")
 WIDTH = 64
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"{', '.join(NAMES)}; all when none is named")
-    names = parser.parse_args().names or NAMES
+    parser.add_argument("--zones", type=int, metavar="N", help="how many zones full_size fills; 10000 when left out")
+    given = parser.parse_args()
+    names = given.names or NAMES
     unknown = sorted(set(names) - set(NAMES))
     if unknown:
         parser.error(f"{', '.join(unknown)}: there is no such benchmark; choose from {', '.join(NAMES)}")
@@ -37,7 +39,8 @@ def main() -> None:
     print("Medians, taken in turns. Ratio = ours / floor: of times less is better, of rates more.\n")
     print(f"{'what':{WIDTH}} {'units':>6} {'ours':>10} {'floor':>10} {'ratio':>8}", flush=True)
     for name in names:
-        for line in import_module(f"tests.benchmarks.{name}").measure():
+        sizes = {"zones": given.zones} if name == "full_size" and given.zones else {}
+        for line in import_module(f"tests.benchmarks.{name}").measure(**sizes):
             print(_text(line), flush=True)
 
 
