@@ -13,6 +13,7 @@ from inspections.runs import Run, Swath
 from inspections.sheetfile import read_sheet
 from inspections.tested import differences, ground_of
 from mapping.features import Feature
+from repairs.exports.sheetfile import sheet_csv
 from tests.scenes import Scene, pipe_scene
 
 pytestmark = pytest.mark.django_db
@@ -139,3 +140,19 @@ def test_a_field_sheet_with_an_unknown_feature_or_part_is_refused_by_row_and_col
     plan = imported(named, "feature;;8:15;W-9;", "feature;;8:20;W-1;2.00 to 9.00 m")
     assert [(problem.row, problem.column) for problem in plan.problems] == [(11, "name"), (12, "place")]
     assert "there are: N1, W-1" in plan.problems[0].message
+
+
+def test_an_exported_sheet_brings_swept_features_and_touches_back(named: Scene) -> None:
+    run = named.open_run()
+    swept(named, run, Feature.objects.get(name="W-1"), part="0.00 to 2.00 m")
+    swept(named, run, Feature.objects.get(name="N1"))
+    named.do("touch_concrete", named.crew, run, said="kerb", distance="4.2 m", volts=2500, alarm=True)
+    named.close(run)
+    named.sheet.refresh_from_db()
+    found = read_sheet(sheet_csv(named.sheet), "sheet.csv")
+    assert found.problems == ()
+    lines = [(line.what, line.cell("name"), line.cell("place")) for line in found.lines]
+    assert ("feature", "weld W-1", "0.00 to 2.00 m") in lines
+    assert ("feature", "nozzle N1", "") in lines
+    (touch,) = [line for line in found.lines if line.what == "touch"]
+    assert (touch.cell("distance"), touch.cell("set"), touch.cell("alarm")) == ("4.2 m", "2500 V", "yes")
