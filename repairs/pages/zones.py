@@ -15,7 +15,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from accounts.access import roles_on
-from accounts.acting import find, may
+from accounts.acting import any_may, find, may
 from accounts.people import Person, Role
 from accounts.units import show
 from accounts.wording import say
@@ -120,6 +120,7 @@ def doubts_of(coating: Coating) -> list[Doubt]:
 def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     zone = find(person, Zone, pk)
+    roles = roles_on(person, zone)
     moment = moment_of(request, zone)
     picture = picture_for(person, zone, request.GET.get("stage"), moment.at)
     common = {
@@ -128,8 +129,8 @@ def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
         "asset": zone.asset,
         "here": request.get_full_path(),
         "record_url": reverse("record", args=[zone.asset_id]),
-        "may_begin": may(person, "begin_coating", zone),
-        "may_correct": may(person, "correct_surface", zone),
+        "may_begin": any_may(roles, "begin_coating"),
+        "may_correct": any_may(roles, "correct_surface"),
     }
     if picture is None:
         return render(request, "repairs/zone_bare.html", common)
@@ -156,13 +157,13 @@ def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "open_run": open_run,
             **features_shown(person, picture, open_run),
             "doubts": doubts_of(coating),
-            "may_rule": Role.OWNER in roles_on(person, zone),
-            "may_restore": Role.LEAD in roles_on(person, zone),
-            "may_take": may(person, "take_sheet", coating) and coating.ended_at is None,
-            "may_issue": may(person, "issue_patches", coating),
-            "may_concede": may(person, "concede", coating),
-            "may_exclude": may(person, "draw_exclusion", zone),
-            "may_import": may(person, "import_sheet", coating),
+            "may_rule": Role.OWNER in roles,
+            "may_restore": Role.LEAD in roles,
+            "may_take": any_may(roles, "take_sheet") and coating.ended_at is None,
+            "may_issue": any_may(roles, "issue_patches"),
+            "may_concede": any_may(roles, "concede"),
+            "may_exclude": any_may(roles, "draw_exclusion"),
+            "may_import": any_may(roles, "import_sheet"),
             "loose": [
                 flaw for flaw in picture.flaws if flaw.status == "open" and not flaw.patch_id and not flaw.same_as
             ],
