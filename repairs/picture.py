@@ -174,12 +174,12 @@ def _picture(
     covered = rows.coverage.get(coating.pk, ())
     found = {
         each.name: ground.picture_of(
-            surface, ground.found_ground(surface, covered, each.name, testable.shape), say("as found")
+            surface, ground.found_ground(surface, covered, each.name, testable.shape), "as found"
         )
         for each in terms.stages
     }
     left_ground = ground.left_ground(coating, rows, testable.shape, found[final.name].ground)
-    left = ground.picture_of(surface, left_ground, say("as left"))
+    left = ground.picture_of(surface, left_ground, "as left")
     asked = [
         (each.name, each.required_coverage_percent, left if each is final else found[each.name])
         for each in terms.stages

@@ -98,7 +98,7 @@ class RuleGiven(serializers.Serializer):
         style={"tiles": False},
     )
     unit = serializers.ChoiceField(label=_("Thickness T in"), choices=spoken(UNITS))
-    steps = StepGiven(
+    steps = StepGiven(  # type: ignore[call-arg]  # many=True takes what a list takes
         many=True,
         required=False,
         max_length=100,
@@ -106,7 +106,7 @@ class RuleGiven(serializers.Serializer):
         help_text=_("Both ends belong to a step."),
         style={"one": _("Step"), "more": _("Add a step")},
     )
-    formulas = FormulaGiven(
+    formulas = FormulaGiven(  # type: ignore[call-arg]
         many=True,
         required=False,
         max_length=10,

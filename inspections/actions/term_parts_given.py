@@ -37,7 +37,7 @@ class PrecedenceField(serializers.ChoiceField):
         orders = [THEN.join(order) for order in permutations(PRECEDENCE)]
         super().__init__(choices=[(order, order.replace(THEN, ", ")) for order in orders], **kwargs)
 
-    def to_internal_value(self, data: Any) -> list[str]:
+    def to_internal_value(self, data: Any) -> list[str]:  # type: ignore[override]
         given = data.split(THEN) if isinstance(data, str) else data
         if not isinstance(given, list | tuple) or not given or any(kind not in KINDS for kind in given):
             raise serializers.ValidationError(

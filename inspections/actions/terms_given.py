@@ -119,7 +119,7 @@ class TermsGiven(serializers.Serializer):
         max_value=1000,
         help_text=_("Only where the product data sheet states one. Advice beside the voltage, never a verdict."),
     )
-    stages = StageGiven(
+    stages = StageGiven(  # type: ignore[call-arg]  # many=True takes what a list takes
         many=True,
         allow_empty=False,
         max_length=20,
@@ -291,7 +291,7 @@ class TermsGiven(serializers.Serializer):
         default=False,
         help_text=_("Left away: whoever tests belongs to another firm. Nobody ever passes a patch they worked on."),
     )
-    repair_coats = RepairCoatGiven(
+    repair_coats = RepairCoatGiven(  # type: ignore[call-arg]
         many=True,
         required=False,
         max_length=20,

@@ -19,9 +19,9 @@ from mapping.worksheets.asked import OnSurfaceGiven, example_on
 from mapping.worksheets.drawing import Marked, picture, told_shape
 
 PLACES = _("Places and surfaces")
-SPEECH = Source(noted("How places are spoken on this kind of surface"), "", noted("common practice"))
-GEOMETRY = Source(noted("Plane geometry of the unrolled surface"), "", noted("plain arithmetic"))
-STATED = Source(noted("As stated for this surface, which does not unroll"), "", noted("plain arithmetic"))
+SPEECH = Source(noted("How places are spoken on this kind of surface"), "", "common practice")
+GEOMETRY = Source(noted("Plane geometry of the unrolled surface"), "", "plain arithmetic")
+STATED = Source(noted("As stated for this surface, which does not unroll"), "", "plain arithmetic")
 FEET = Source(noted("NIST SP 811, appendix B.6 (international foot, US survey foot)"), "2008")
 SAID_EXAMPLES = {
     "pipe": "1+023.50 @ 4:30",
