@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 AnyRow = TypeVar("AnyRow", bound=Row)
 Rule = Callable[["Acting", Any, dict[str, Any]], Any]
+Guard = Callable[[Any, Mapping[Role, Organisation]], str]
 Reach = Callable[[Any, Mapping[str, Any]], Iterable[UUID]]
 FAR_AHEAD = timedelta(minutes=5)
 YEARS = (1900, 2200)  # a time further off is a slip, and no calendar of a time zone takes the very first and last years
@@ -67,7 +68,8 @@ class Action:
     """One registered change. `decision` marks what is decided online by a recent sign-in, never by an ordinary token.
 
     `reaches` names other records that the change will write to, from the target and the input as sent: all are locked
-    at once in one order, so that two changes never wait for each other.
+    at once in one order, so that two changes never wait for each other. `guard` says why this very row is closed to
+    somebody of these roles ("" where it is not), so that no form is shown to whom the rule will refuse.
     """
 
     name: str
@@ -78,6 +80,7 @@ class Action:
     rule: Rule
     decision: bool
     reaches: Reach
+    guard: Guard
 
     @property
     def summary(self) -> str:
@@ -85,6 +88,11 @@ class Action:
 
 
 REGISTRY: dict[str, Action] = {}
+
+
+def open_to_its_roles(row: Any, held: Mapping[Role, Organisation]) -> str:
+    """The guard of actions that every row is open for."""
+    return ""
 
 
 Follow = Callable[["Acting"], None]
@@ -111,13 +119,14 @@ def action(
     title: str | StrPromise,
     decision: bool = False,
     reaches: Reach = nothing_else,
+    guard: Guard = open_to_its_roles,
 ) -> Callable[[Rule], Rule]:
     """Register a function as the action `name` on rows of `on`. `title` is what its button says."""
 
     def register(rule: Rule) -> Rule:
         if name in REGISTRY:
             raise ValueError(f"action {name} is registered twice")
-        REGISTRY[name] = Action(name, title, takes, frozenset(roles), on, rule, decision, reaches)
+        REGISTRY[name] = Action(name, title, takes, frozenset(roles), on, rule, decision, reaches, guard)
         return rule
 
     return register
@@ -389,13 +398,22 @@ def find(person: Person, model: type[AnyRow], pk: UUID | str) -> AnyRow:
 
 
 def may(person: Person, name: str, target: Row) -> bool:
-    """Whether the person holds a role for the action on this row now (pages show only such buttons)."""
-    return any_may(access.roles_on(person, target), name)
+    """Whether the person may do the action on this row now, by role and by row (pages show only such buttons)."""
+    return refused(person, name, target) is None
 
 
 def any_may(roles: Iterable[Role], name: str) -> bool:
-    """Whether one of these roles does the action: for a page with many buttons, which asks for the roles once."""
+    """Whether one of these roles does the action, which no row refuses: for a page that asks for the roles once."""
     return any(role in REGISTRY[name].roles for role in roles)
+
+
+def refused(person: Person, name: str, target: Row) -> str | None:
+    """Why the person may not do the action on this row now; None where they may."""
+    what, held = REGISTRY[name], access.roles_on(person, target)
+    if not any_may(held, name):
+        names = ", ".join(sorted(str(role.label).lower() for role in what.roles))
+        return say('"{what}" is done by: {names}.', what=what.title, names=names)
+    return what.guard(target, held) or None
 
 
 def _as_heard(given: Mapping[str, Any]) -> dict[str, Any]:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 from zoneinfo import available_timezones
 
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied
@@ -17,6 +19,8 @@ from accounts.assets import Asset
 from accounts.people import Appointment, Organisation, Person, Role
 from accounts.stations import StationEquationsField, check_equations
 from accounts.wording import say
+
+FAR_OFF = datetime.max.replace(tzinfo=UTC)
 
 
 class OrganisationGiven(serializers.Serializer):
@@ -72,6 +76,16 @@ class AppointmentEverywhereGiven(serializers.Serializer):
     )
     role = serializers.ChoiceField(label=_("Role"), choices=Role.choices)
 
+    since = serializers.DateTimeField(label=_("From"), required=False, help_text=_("Leave empty for now."))
+    until = serializers.DateTimeField(
+        label=_("Until"), required=False, allow_null=True, help_text=_("Leave empty where no end is known.")
+    )
+
+    def validate(self, given: dict[str, Any]) -> dict[str, Any]:
+        if given.get("until") and given["until"] <= given.get("since", self.context["act"].now):
+            raise serializers.ValidationError({"until": [say("The end must come after the beginning.")]})
+        return given
+
 
 class AppointmentGiven(AppointmentEverywhereGiven):
     """A person by email, the role, and for whom they act."""
@@ -106,7 +120,7 @@ def appoint(act: Acting, asset: Asset, given: dict[str, Any]) -> Appointment:
     organisation = person.organisation
     if "organisation" in given:
         organisation = _organisation(act, given["organisation"])
-    return _appoint(act, person, organisation, asset, Role(given["role"]))
+    return _appoint(act, person, organisation, asset, given)
 
 
 @action(
@@ -118,7 +132,7 @@ def appoint(act: Acting, asset: Asset, given: dict[str, Any]) -> Appointment:
 )
 def appoint_everywhere(act: Acting, organisation: Organisation, given: dict[str, Any]) -> Appointment:
     """Gives a person a role on every asset the organisation owns, now and later."""
-    return _appoint(act, _person(act, given["email"]), organisation, None, Role(given["role"]))
+    return _appoint(act, _person(act, given["email"]), organisation, None, given)
 
 
 def _person(act: Acting, email: str) -> Person:
@@ -142,27 +156,80 @@ def _organisation(act: Acting, pk: UUID) -> Organisation:
     return organisation
 
 
-def _appoint(act: Acting, person: Person, organisation: Organisation, asset: Asset | None, role: Role) -> Appointment:
-    same = Appointment.objects.filter(person=person, organisation=organisation, asset=asset, role=role, until=None)
-    if same.exists():
+def _appoint(
+    act: Acting, person: Person, organisation: Organisation, asset: Asset | None, given: dict[str, Any]
+) -> Appointment:
+    role, since, until = Role(given["role"]), given.get("since", act.now), given.get("until")
+    same = Appointment.objects.filter(person=person, organisation=organisation, asset=asset, role=role)
+    if same.filter(Q(until=None) | Q(until__gt=since)).exclude(since__gte=until or FAR_OFF).exists():
         act.refuse("role", say("{person} is {role} there already.", person=person.name, role=role.label.lower()))
     return act.insert(
-        Appointment(id=act.id, person=person, organisation=organisation, asset=asset, role=role, since=act.now)
+        Appointment(
+            id=act.id, person=person, organisation=organisation, asset=asset, role=role, since=since, until=until
+        )
     )
 
 
-@action("end_appointment", takes=NoInput, roles={Role.ADMIN}, on=Appointment, title=_("End appointment"))
+class EndGiven(serializers.Serializer):
+    until = serializers.DateTimeField(label=_("It ends"), required=False, help_text=_("Leave empty for now."))
+
+
+@action("end_appointment", takes=EndGiven, roles={Role.ADMIN}, on=Appointment, title=_("End appointment"))
 def end_appointment(act: Acting, appointment: Appointment, given: dict[str, Any]) -> Appointment:
-    """Ends an appointment now; what was done under it stays."""
-    if appointment.until is not None:
+    """Ends an appointment, now or on a day to come; what was done under it stays."""
+    until = given.get("until", act.now)
+    if appointment.until is not None and appointment.until <= act.now:
         act.refuse("non_field_errors", say("This appointment has ended already."))
+    if until < max(act.now, appointment.since):
+        act.refuse("until", say("An appointment does not end before now, nor before it began."))
     if appointment.role == Role.ADMIN and appointment.asset_id is None:
-        others = Appointment.objects.in_force(act.now).filter(
+        others = Appointment.objects.in_force(until).filter(
             organisation=appointment.organisation, asset=None, role=Role.ADMIN
         )
         if not others.exclude(pk=appointment.pk).exists():
             act.refuse("non_field_errors", say("This is the last administrator. Appoint another one first."))
-    return act.amend(appointment, until=act.now)
+    return act.amend(appointment, until=until)
+
+
+@action("amend_person", takes=PersonGiven, roles={Role.ADMIN}, on=Person, title=_("Correct the person"))
+def amend_person(act: Acting, person: Person, given: dict[str, Any]) -> Person:
+    """Corrects a person's name or email address; from then on they sign in with that address."""
+    email = given["email"].lower()
+    if Person.objects.filter(email=email).exclude(pk=person.pk).exists():
+        act.refuse("email", say("{email} belongs to another account.", email=email))
+    return act.amend(person, name=given["name"], email=email)
+
+
+@action("close_account", takes=NoInput, roles={Role.ADMIN}, on=Person, title=_("Close the account"))
+def close_account(act: Acting, person: Person, given: dict[str, Any]) -> Person:
+    """Closes an account: the person signs in no more; what they did stays under their name."""
+    if person.pk == act.person.pk:
+        act.refuse("person", say("Nobody closes their own account: another administrator does."))
+    if not person.is_active:
+        act.refuse("person", say("This account is closed already."))
+    return act.amend(person, is_active=False)
+
+
+@action("reopen_account", takes=NoInput, roles={Role.ADMIN}, on=Person, title=_("Open the account again"))
+def reopen_account(act: Acting, person: Person, given: dict[str, Any]) -> Person:
+    """Opens a closed account again, with the appointments that have not ended."""
+    if person.is_active:
+        act.refuse("person", say("This account is open."))
+    return act.amend(person, is_active=True)
+
+
+@action(
+    "amend_organisation",
+    takes=OrganisationGiven,
+    roles={Role.ADMIN},
+    on=Organisation,
+    title=_("Correct the organisation"),
+)
+def amend_organisation(act: Acting, organisation: Organisation, given: dict[str, Any]) -> Organisation:
+    """Corrects an organisation's name."""
+    if Organisation.objects.filter(name__iexact=given["name"]).exclude(pk=organisation.pk).exists():
+        act.refuse("name", say('There is an organisation "{name}" already. Choose another name.', name=given["name"]))
+    return act.amend(organisation, name=given["name"])
 
 
 class AssetGiven(serializers.Serializer):
@@ -232,6 +299,24 @@ def create_asset(act: Acting, organisation: Organisation, given: dict[str, Any])
             ),
         )
     return act.insert(Asset(id=act.id, organisation=organisation, **given))
+
+
+class AssetNamed(serializers.Serializer):
+    """What may be corrected at any time: it changes no place that was spoken."""
+
+    name = serializers.CharField(label=_("Name"), max_length=120)
+    kind = serializers.CharField(label=_("What it is"), max_length=60)
+    place = serializers.CharField(label=_("Place"), max_length=120, required=False, allow_blank=True, default="")
+    datum = serializers.CharField(label=_("Datum"), max_length=200, required=False, allow_blank=True, default="")
+
+
+@action("amend_asset", takes=AssetNamed, roles={Role.OWNER, Role.ADMIN}, on=Asset, title=_("Correct the asset"))
+def amend_asset(act: Acting, asset: Asset, given: dict[str, Any]) -> Asset:
+    """Corrects how an asset is called and described; how places on it are spoken stays."""
+    others = Asset.objects.filter(organisation=asset.organisation, name=given["name"]).exclude(pk=asset.pk)
+    if others.exists():
+        act.refuse("name", say('There is an asset "{name}" already. Choose another name.', name=given["name"]))
+    return act.amend(asset, **given)
 
 
 class UnitsGiven(serializers.Serializer):

@@ -19,7 +19,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied, ValidationError
 
 from accounts import access
-from accounts.acting import REGISTRY, Conflict, Done, may, perform
+from accounts.acting import REGISTRY, Conflict, Done, may, perform, refused
 from accounts.assets import Asset
 from accounts.form_rows import Choices, FormRow, form_rows, messages_of
 from accounts.ids import new_id
@@ -138,10 +138,8 @@ def form_of(name: str, person: Any, target: Row, *, url: str, **details: Any) ->
 
 def check_may(person: Person, name: str, target: Row) -> None:
     """Raises PermissionDenied, naming who does it, where this person may not do the action on this row."""
-    if not may(person, name, target):
-        what = REGISTRY[name]
-        names = ", ".join(sorted(role.label.lower() for role in what.roles))
-        raise PermissionDenied(say('"{what}" is done by: {names}.', what=what.title, names=names))
+    if (why := refused(person, name, target)) is not None:
+        raise PermissionDenied(why)
 
 
 class SeeOther(HttpResponseRedirect):

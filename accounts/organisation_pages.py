@@ -9,7 +9,7 @@ from zoneinfo import available_timezones
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -67,6 +67,7 @@ def organisation(request: HttpRequest, pk: UUID) -> HttpResponse:
             "organisation": shown,
             "members": _members(shown),
             "administers": administers,
+            "here": request.get_full_path(),
             "may_create_asset": may(me, "create_asset", shown),
             "assets": assets,
             "invite_form": form_of("invite_person", me, shown, url=invite),
@@ -79,14 +80,16 @@ def _members(organisation: Organisation) -> list[Member]:
     held: dict[UUID, list[Appointment]] = {}
     for appointment in _open().filter(organisation=organisation).select_related("asset", "person__organisation"):
         held.setdefault(appointment.person_id, []).append(appointment)
-    people = list(organisation.people.filter(is_active=True))
+    people = list(organisation.people.all())
     others = {each.person for appointments in held.values() for each in appointments} - set(people)
     everyone = sorted([*people, *others], key=lambda person: person.name.casefold())
     return [Member(person, held.get(person.pk, []), not person.has_usable_password()) for person in everyone]
 
 
 def _open() -> QuerySet[Appointment]:
-    return Appointment.objects.in_force(timezone.now()).order_by("role", "since")
+    """In force, or still to begin."""
+    ahead = Q(until=None) | Q(until__gt=timezone.now())
+    return Appointment.objects.filter(ahead).order_by("role", "since")
 
 
 def _crumbs(organisation: Organisation) -> list[tuple[str, str]]:
@@ -148,6 +151,44 @@ def invite_again(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 
 @login_required
+def amend_person(request: HttpRequest, pk: UUID) -> HttpResponse:
+    person = find(_me(request), Person, pk)
+    back = reverse("organisation", kwargs={"pk": person.organisation_id})
+    return act_on_page(
+        request,
+        "amend_person",
+        person,
+        initial={"name": person.name, "email": person.email},
+        success=say("Corrected. They sign in with the address shown here."),
+        to=back,
+        cancel=back,
+        context={"crumbs": _crumbs(person.organisation), "lead": person.name},
+    )
+
+
+@login_required
+def amend_organisation(request: HttpRequest, pk: UUID) -> HttpResponse:
+    shown = find(_me(request), Organisation, pk)
+    return _act(request, "amend_organisation", pk, success=say("Corrected."), initial={"name": shown.name})
+
+
+@login_required
+def amend_asset(request: HttpRequest, pk: UUID) -> HttpResponse:
+    asset = find(_me(request), Asset, pk)
+    back = reverse("asset", kwargs={"pk": pk})
+    return act_on_page(
+        request,
+        "amend_asset",
+        asset,
+        initial={name: getattr(asset, name) for name in ("name", "kind", "place", "datum")},
+        success=say("Corrected."),
+        to=back,
+        cancel=back,
+        context={"crumbs": [(asset.name, back)]},
+    )
+
+
+@login_required
 def appoint_everywhere(request: HttpRequest, pk: UUID) -> HttpResponse:
     told = say("Appointed on all assets of this organisation.")
     return _act(request, "appoint_everywhere", pk, success=told, choices=_who(_me(request)))
@@ -180,6 +221,7 @@ def asset_people(request: HttpRequest, pk: UUID) -> HttpResponse:
         "here": here.select_related("person", "organisation"),
         "everywhere": everywhere.select_related("person", "organisation"),
         "may_end": may(me, "appoint", asset),
+        "may_amend": may(me, "amend_asset", asset),
         "form": form_of("appoint", me, asset, url=reverse("appoint", kwargs={"pk": pk}), choices=_who(me)),
     }
     return render(request, "accounts/asset_people.html", shown)

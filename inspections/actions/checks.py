@@ -21,6 +21,7 @@ from inspections.actions.sheets import (
     fresh,
     moment,
     next_seq,
+    of_the_crew,
     tell_late,
 )
 from inspections.instruments import Instrument
@@ -47,7 +48,7 @@ class ProveReturn(SheetOrder):
     )
 
 
-@action("prove_return", takes=ProveReturn, roles=RECORDERS, on=Run, title=_("Return proven"))
+@action("prove_return", takes=ProveReturn, roles=RECORDERS, on=Run, guard=of_the_crew, title=_("Return proven"))
 def prove_return(act: Acting, run: Run, given: dict[str, Any]) -> ReturnProof:
     """Record that the return was proven: bare substrate touched at the far end made the alarm sound."""
     check_may_record(act, run)
@@ -137,7 +138,7 @@ class Verify(SheetOrder):
     note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
 
 
-@action("verify", takes=Verify, roles=RECORDERS, on=Run, title=_("Record a check"))
+@action("verify", takes=Verify, roles=RECORDERS, on=Run, guard=of_the_crew, title=_("Record a check"))
 def verify(act: Acting, run: Run, given: dict[str, Any]) -> Verification:
     """Record a check of the detector's output; the tolerance was fixed when the run was opened."""
     check_may_record(act, run)
@@ -199,7 +200,7 @@ class ReportEvent(SheetOrder):
     kind = serializers.ChoiceField(choices=CheckEvent.Kind.choices, label=_("What happened"))
 
 
-@action("report_event", takes=ReportEvent, roles=RECORDERS, on=Run, title=_("Something changed"))
+@action("report_event", takes=ReportEvent, roles=RECORDERS, on=Run, guard=of_the_crew, title=_("Something changed"))
 def report_event(act: Acting, run: Run, given: dict[str, Any]) -> CheckEvent:
     """Record a change of battery, electrode, lead, setting or operator, or a drop: check again before going on."""
     check_may_record(act, run)

@@ -23,6 +23,7 @@ from inspections.actions.sheets import (
     fresh,
     moment,
     next_seq,
+    of_the_crew,
     tell_late,
 )
 from inspections.coatings import FieldSheet, Spot
@@ -79,7 +80,9 @@ class ReportFlaw(SheetOrder):
         return run.sheet.coating.zone.surface
 
 
-@action("report_flaw", takes=ReportFlaw, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title=_("Flaw here"))
+@action(
+    "report_flaw", takes=ReportFlaw, roles={Role.CREW, Role.CONTRACTOR}, on=Run, guard=of_the_crew, title=_("Flaw here")
+)
 def report_flaw(act: Acting, run: Run, given: dict[str, Any]) -> Flaw:
     """Report a flaw: the place is enough, the rest can follow."""
     check_may_record(act, run)

@@ -21,6 +21,7 @@ from inspections.actions.sheets import (
     fresh,
     moment,
     next_seq,
+    of_the_crew,
     tell_late,
 )
 from inspections.coatings import Coating, Disturbance
@@ -56,7 +57,7 @@ class MarkSwept(Sweeping):
         return run.sheet.coating.zone.surface
 
 
-@action("mark_swept", takes=MarkSwept, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title=_("Swept"))
+@action("mark_swept", takes=MarkSwept, roles={Role.CREW, Role.CONTRACTOR}, on=Run, guard=of_the_crew, title=_("Swept"))
 def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
     """Mark ground as swept: from the press before (or the opening of the run) until now, unless times are given."""
     return record_swath(act, run, given, swath_row)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -68,6 +68,13 @@ def records_in(run: Run, roles: Collection[Role], organisation: Organisation | N
     """Runs are the crew's; a contractor records only on its own retest runs, where the specification allows them."""
     own = run.purpose == Run.Purpose.RETEST and organisation and run.recorder.organisation_id == organisation.pk
     return Role.CREW in roles or bool(own and run.sheet.coating.terms.own_quality_control_may_retest)
+
+
+def of_the_crew(run: Run, held: Mapping[Role, Organisation]) -> str:
+    """Why somebody of these roles may not record on this run; "" where they may."""
+    if records_in(run, held, held.get(Role.CONTRACTOR)):
+        return ""
+    return say("{run} is a run of the inspection crew; what it found is recorded by the crew.", run=run)
 
 
 def check_may_record(act: Acting, run: Run) -> None:

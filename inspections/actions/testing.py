@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -15,11 +15,19 @@ from rest_framework import serializers
 
 from accounts.acting import Acting, NoInput, action
 from accounts.languages import moment_words
-from accounts.people import Person, Role
+from accounts.people import Organisation, Person, Role
 from accounts.units import FilmField, PercentField, TemperatureField, VoltField
 from accounts.wording import say
 from inspections.actions.checks import MOST_VOLTS
-from inspections.actions.sheets import SheetOrder, check_may_record, check_may_strike, fresh, moment, tell_late
+from inspections.actions.sheets import (
+    SheetOrder,
+    check_may_record,
+    check_may_strike,
+    fresh,
+    moment,
+    of_the_crew,
+    tell_late,
+)
 from inspections.asked_voltage import NOTHING_ASKED, asked_voltage, stage_thickness
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit
 from inspections.given_thickness import thickness_said
@@ -130,7 +138,20 @@ class OpenRun(SheetOrder):
     )
 
 
-@action("open_run", takes=OpenRun, roles={Role.CREW, Role.CONTRACTOR}, on=FieldSheet, title=_("Open a run"))
+def _retests_here(sheet: FieldSheet, held: Mapping[Role, Organisation]) -> str:
+    if Role.CREW in held or sheet.coating.terms.own_quality_control_may_retest:
+        return ""
+    return say("The contractor may only open a retest run, and only where the specification allows it.")
+
+
+@action(
+    "open_run",
+    takes=OpenRun,
+    roles={Role.CREW, Role.CONTRACTOR},
+    guard=_retests_here,
+    on=FieldSheet,
+    title=_("Open a run"),
+)
 def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
     """Open a test run with its parameters; the voltage band is the specification's and nothing else."""
     if not fresh(sheet).is_out:
@@ -340,7 +361,9 @@ def _witness(act: Acting, email: str) -> Person | None:
     return found
 
 
-@action("close_run", takes=NoInput, roles={Role.CREW, Role.CONTRACTOR}, on=Run, title=_("Close the run"))
+@action(
+    "close_run", takes=NoInput, roles={Role.CREW, Role.CONTRACTOR}, on=Run, guard=of_the_crew, title=_("Close the run")
+)
 def close_run(act: Acting, run: Run, given: dict[str, Any]) -> Run:
     """Close a run: ground that still waits for a check is lost from the last good one on."""
     check_may_record(act, run)

@@ -20,6 +20,7 @@ from accounts.wording import say, say_many
 from inspections.coatings import FieldSheet
 from inspections.runs import Run
 from repairs.picture import ZonePicture, asset_pictures
+from repairs.setting_up import setup_of
 from repairs.state import PatchState
 
 
@@ -50,6 +51,7 @@ def today(request: HttpRequest) -> HttpResponse:
     person = cast(Person, request.user)
     blocks: list[Block] = []
     assets = list(assets_of(person).order_by("name"))
+    settings = [setup for asset in assets or [None] if (setup := setup_of(person, asset))]
     for asset in assets:
         roles = set(roles_on(person, asset))
         pictures = asset_pictures(asset, area=lambda square: show(square, "area", person.units))
@@ -67,7 +69,9 @@ def today(request: HttpRequest) -> HttpResponse:
             mine.append(Block(say("To read"), [here], ""))
         blocks += [block._replace(asset=asset) for block in mine]
     todo = sum(len(block.items) for block in blocks)
-    return render(request, "repairs/today.html", {"blocks": blocks, "assets": assets, "todo": todo})
+    return render(
+        request, "repairs/today.html", {"blocks": blocks, "assets": assets, "todo": todo, "settings": settings}
+    )
 
 
 def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Block]:

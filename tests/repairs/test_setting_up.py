@@ -1,0 +1,36 @@
+"""An empty installation leads step by step to the crew's first sheet, and says whose turn it is."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from accounts.beginning import begin_with
+from repairs.setting_up import Setup, setup_of
+from tests.scenes import pipe_scene
+
+pytestmark = pytest.mark.django_db
+
+
+def first(setup: Setup | None) -> str:
+    assert setup is not None
+    return next(step.title for step in setup.steps if step.now)
+
+
+def test_the_first_administrator_is_led_to_people_and_asset() -> None:
+    begun = begin_with(organisation="Sill Water", name="Una Holt", email="una@sill.example", password="paper-ink-9-x")
+    setup = setup_of(begun.person, None)
+
+    assert first(setup) == "People"
+    client = Client()
+    client.force_login(begun.person)
+    page = client.get(reverse("today")).content.decode()
+    assert "Begin with an asset" in page
+    assert reverse("create_asset", args=[begun.organisation.pk]) in page
+
+
+def test_nothing_is_set_up_any_more_once_a_sheet_was_taken() -> None:
+    scene = pipe_scene()
+
+    assert setup_of(scene.owner, scene.asset) is None
