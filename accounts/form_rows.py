@@ -143,16 +143,25 @@ class _Page:
         count = max(count, 0 if each.allow_empty else 1)
         child = cast(serializers.Serializer, each.child)
         one = str(each.style.get("one") or _label(each))
-        refused = wrong if isinstance(wrong, list) and all(isinstance(item, Mapping) for item in wrong) else []
+        refused = _by_place(wrong)
         rows = _heading(each, name, [] if refused else wrong, within)
         for number in range(count):
             title = say("{what} {number}", what=one, number=number + 1)
             inner = items[number] if number < len(items) and isinstance(items[number], Mapping) else {}
             rows.append(FormRow(f"{name}.{number}", title, "item", within=within))
-            wrong_here = refused[number] if number < len(refused) else None
+            wrong_here = refused.get(number)
             rows += self.rows_of(child, inner, wrong_here, f"{name}.{number}.", title)
         press = str(each.style.get("more") or say("Add another"))
         return [*rows, FormRow(name, press, "more", value=str(count), within=within)]
+
+
+def _by_place(wrong: Any) -> dict[int, Any]:
+    """What is wrong with the items of a repeated part, by their place; empty where the whole is meant."""
+    if isinstance(wrong, Mapping) and all(isinstance(key, int) for key in wrong):
+        return dict(wrong)
+    if isinstance(wrong, list) and all(isinstance(item, Mapping) for item in wrong):
+        return dict(enumerate(wrong))
+    return {}
 
 
 def _heading(each: serializers.Field, name: str, wrong: Any, within: str) -> list[FormRow]:

@@ -86,6 +86,13 @@ def items_posted(posted: QueryDict, name: str) -> int:
 def left_blank(serializer: serializers.Serializer, posted: QueryDict, prefix: str) -> bool:
     """Whether nothing was typed into a nested part; choices and what starts with a default do not count."""
     for name, each in serializer.fields.items():
+        full = f"{prefix}{name}"
+        if isinstance(each, serializers.ListSerializer):
+            child = cast(serializers.Serializer, each.child)
+            if not all(left_blank(child, posted, f"{full}.{at}.") for at in range(items_posted(posted, full))):
+                return False
+        elif isinstance(each, serializers.Serializer) and not left_blank(each, posted, f"{full}."):
+            return False
         if isinstance(each, serializers.ChoiceField | serializers.BooleanField) and not isinstance(each, LISTS):
             continue
         if each.default in (empty, None, "") and any(text.strip() for text in posted.getlist(f"{prefix}{name}")):

@@ -21,7 +21,7 @@ from accounts.ids import new_id
 from accounts.people import Organisation, Person, Role
 from accounts.record import Entry
 from accounts.sync import SetAside
-from accounts.typed import Reader, given_from_page
+from accounts.typed import Reader, given_from_page, rows_changed
 from accounts.units import FilmField, LengthField, Quantity
 from tests.accounts.conftest import Firm
 
@@ -332,3 +332,54 @@ def test_an_answered_yes_or_no_is_read(answer: str) -> None:
     asked = Decided(data=given)
     assert asked.is_valid()
     assert asked.validated_data["accepted"] is (answer == "true")
+
+
+class Coat(serializers.Serializer):
+    name = serializers.CharField(label="Name")
+    share = serializers.FloatField(default=100.0)
+
+
+class Body(serializers.Serializer):
+    coats = Coat(many=True, required=False, style={"one": "Coat", "more": "Add a coat"})
+    note = serializers.CharField(required=False, allow_blank=True)
+
+
+class Draft(serializers.Serializer):
+    body = Body(required=False)
+
+
+def _draft(body: str) -> dict[str, Any]:
+    return given_from_page(Draft(), QueryDict(body), MultiValueDict(), OSLO)
+
+
+def test_items_left_blank_at_the_end_are_not_sent() -> None:
+    typed = "body.coats.rows=2&body.coats.0.name=primer&body.coats.0.share=90&body.coats.1.name=&body.coats.1.share=100"
+    assert _draft(typed)["body"]["coats"] == [{"name": "primer", "share": "90"}]
+
+
+def test_a_part_of_which_only_an_item_is_typed_is_sent() -> None:
+    assert _draft("body.coats.0.name=primer")["body"]["coats"] == [{"name": "primer"}]
+
+
+def test_a_part_that_may_lack_and_is_left_blank_is_not_sent() -> None:
+    assert _draft("body.coats.rows=1&body.coats.0.name=&body.coats.0.share=100&body.note=") == {}
+
+
+def test_a_press_adds_room_for_one_more_and_keeps_what_was_typed() -> None:
+    changed = rows_changed(QueryDict("body.coats.rows=1&body.coats.0.name=primer&more=body.coats"))
+    rows = form_rows(Draft(), typed=changed)
+    assert [row.value for row in rows if row.label == "Name"] == ["primer", ""]
+
+
+def test_a_press_takes_one_out_and_moves_the_others_up() -> None:
+    typed = "body.coats.rows=2&body.coats.0.name=primer&body.coats.1.name=topcoat&drop=body.coats.0"
+    rows = form_rows(Draft(), typed=rows_changed(QueryDict(typed)))
+    assert [row.value for row in rows if row.label == "Name"] == ["topcoat"]
+
+
+def test_what_is_wrong_in_an_item_is_told_with_the_item_it_is_in() -> None:
+    asked = Draft(data={"body": {"coats": [{"name": "primer"}, {}]}})
+    asked.is_valid()
+    initial = {"body": {"coats": [{"name": "primer"}, {}]}}
+    form = build_form(Draft, button="Save", reader=OSLO, initial=initial, errors=asked.errors)
+    assert [line.message for line in form.told] == ["Coat 2, Name: Fill this in."]
