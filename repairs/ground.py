@@ -158,7 +158,10 @@ def _undecided(row: Exclusion) -> UndecidedExclusion:
 
 def found_ground(surface: Surface, rows: Sequence[Coverage], stage: str, testable: BaseGeometry) -> Ground:
     """Testable ground as found at a coat stage, from the coating's stored stretches."""
-    return clipped(tested.ground_from(surface, (row for row in rows if row.stage == stage)), testable)
+    whole = tested.ground_from(surface, (row for row in rows if row.stage == stage))
+    if shapely.equals_exact(testable, surface.outline):  # nothing is left out, and stretches end where the zone does
+        return Ground(*map(areal, whole))
+    return clipped(whole, testable)
 
 
 def left_ground(coating: Coating, rows: Gathered, testable: BaseGeometry, found: Ground) -> Ground:
