@@ -315,7 +315,10 @@ def _cone_leg(surface: Cone, start: Place, end: Place) -> list[Path]:
     (first, second), (near, far) = surface.from_plane(*np.array((start, end)).T)
     ends = first + (second - first + 0.5) % 1.0 - 0.5
     if 0.0 <= ends <= 1.0:
-        return [[start, end]]
+        # An end on the seam is met at the edge that the leg comes to.
+        angle = ends * surface.turn
+        met = end if abs(ends - second) < 0.5 else Place(float(far * np.sin(angle)), float(far * np.cos(angle)))
+        return [[start, met]]
     edge, other = (0.0, surface.turn) if ends < 0 else (surface.turn, 0.0)
     beyond = far * np.sin(ends * surface.turn), far * np.cos(ends * surface.turn)
     off = [x * np.cos(edge) - y * np.sin(edge) for x, y in (start, beyond)]

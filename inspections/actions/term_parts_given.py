@@ -39,7 +39,11 @@ class PrecedenceField(serializers.ChoiceField):
 
     def to_internal_value(self, data: Any) -> list[str]:  # type: ignore[override]
         given = data.split(THEN) if isinstance(data, str) else data
-        if not isinstance(given, list | tuple) or not given or any(kind not in KINDS for kind in given):
+        if (
+            not isinstance(given, list | tuple)
+            or not given
+            or any(not isinstance(kind, str) or kind not in KINDS for kind in given)
+        ):
             raise serializers.ValidationError(
                 say(
                     "{given} is no order of documents. Name them once each: {kinds}.",

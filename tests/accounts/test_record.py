@@ -91,6 +91,7 @@ def test_an_image_leaves_out_private_columns() -> None:
         "id": str(UUID(int=1)),
         "version": 1,
         "units": "si",
+        "language": "",
         "organisation_id": str(UUID(int=2)),
         "is_active": True,
     }

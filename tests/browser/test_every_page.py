@@ -34,6 +34,7 @@ TOO_SMALL = """(least) => [...document.querySelectorAll("a[href], button, summar
 NOT_SHOWN = {
     "account_logout": "signs the walker out; visited last",
     "contrast": "only pressed",
+    "set_language": "only pressed",
     "invite_again": "only pressed",
     "revoke_token": "only pressed",
     "take_sheet": "only pressed",

@@ -378,7 +378,7 @@ def test_the_number_of_queries_does_not_depend_on_how_much_was_recorded() -> Non
     run = scene.survey("1+015.00 to 1+016.00", flaws=["1+015.10 @ 3:00", "1+015.70 @ 3:00"])
     scene.do("strike_flaw", scene.lead, scene.flaw(run, "1+015.50 @ 2:00"), why="typed twice")
     scene.do("draw_exclusion", scene.crew, scene.zone, place="1+017.00 to 1+017.50", reason="behind the bracket")
-    add_flaws(scene, run, 40)
+    add_flaws(scene, run, 10)
     for patch in scene.issue():
         scene.repair(patch)
         scene.retest(patch)
