@@ -93,7 +93,8 @@ def ground_from(surface: Surface, rows: Iterable[Coverage]) -> Ground:
         kept[row.stretch] = [shape or EMPTY for shape in (row.found, row.held, row.pending, row.lost)]
     # Stretch by stretch: the outline less the union of ten kilometres takes two hundred times as long.
     gaps = shapely.difference(stretches, shapely.union_all(kept, axis=1))
-    return Ground(*shapely.union_all(kept, axis=0), shapely.union_all(gaps))
+    found, held, pending, lost = shapely.union_all(kept, axis=0)
+    return Ground(found, held, pending, lost, shapely.union_all(gaps))
 
 
 def facts_of(run: Run) -> RunFacts:

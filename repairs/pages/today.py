@@ -51,7 +51,8 @@ def today(request: HttpRequest) -> HttpResponse:
     person = cast(Person, request.user)
     blocks: list[Block] = []
     assets = list(assets_of(person).order_by("name"))
-    settings = [setup for asset in assets or [None] if (setup := setup_of(person, asset))]
+    begun: list[Asset | None] = [*assets] or [None]
+    settings = [setup for each in begun if (setup := setup_of(person, each))]
     for asset in assets:
         roles = set(roles_on(person, asset))
         pictures = asset_pictures(asset, area=lambda square: show(square, "area", person.units))
