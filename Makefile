@@ -3,9 +3,9 @@ PYTHON ?= python3
 VENV := .venv
 PY := $(VENV)/bin/python
 ADDRESS ?= 127.0.0.1:8000
-# Browser tests stay on one worker. Generated requests share one test id, so they are dealt out by place, not by id.
+# A file stays on one worker: what its tests share is made once. Generated requests share one file and are dealt out singly.
 CONFORMANCE := tests/api/test_conformance.py
-PYTEST := $(PY) -m pytest -n 2 --dist loadgroup --ignore $(CONFORMANCE)
+PYTEST := $(PY) -m pytest -n 2 --dist loadfile --ignore $(CONFORMANCE)
 GENERATED := $(PY) -m pytest -n 2 $(CONFORMANCE)
 
 .PHONY: demo test lint bench words lock clean

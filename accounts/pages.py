@@ -112,7 +112,7 @@ def _settings_context(request: HttpRequest, form: Form | None = None) -> dict[st
     person = cast(Person, request.user)
     return {
         "units_words": Person.Units(person.units).label,
-        "language_words": dict(settings.LANGUAGES)[get_language()],
+        "language_words": dict(settings.LANGUAGES).get(get_language(), ""),
         "appointed": Appointment.objects.in_force(timezone.now()).filter(person=person).exists(),
         "tokens": Token.objects.filter(user=person).order_by("-created"),
         "has_second_factor": person.authenticator_set.filter(type="totp").exists(),  # type: ignore[attr-defined]

@@ -42,10 +42,6 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     runs = _runs_on_sqlite if sqlite else _runs_on_postgresql
     config.hook.pytest_deselected(items=[item for item in items if not runs(item)])
     items[:] = [item for item in items if runs(item)]
-    for item in items:
-        # One browser at a time: two of them beside their servers starve each other on two cores.
-        if "browser" in getattr(item, "fixturenames", ()):
-            item.add_marker(pytest.mark.xdist_group("browser"))
 
 
 def _runs_on_sqlite(item: pytest.Item) -> bool:

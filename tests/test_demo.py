@@ -38,8 +38,6 @@ from repairs.state import PatchState
 from tests.repairs.board_agrees import check
 from tests.repairs.test_wound_back import told
 
-# Loading takes long, so one worker does it once for all.
-pytestmark = pytest.mark.xdist_group("demo")
 TABLES = {"joints.csv", "tank-shell.csv", "tank-floor-and-roof.csv", "tank-features.csv", "deck-features.csv"}
 SHEETS = sorted(
     path.name for path in FIXTURES.iterdir() if path.suffix in (".csv", ".xlsx") and path.name not in TABLES

@@ -14,8 +14,6 @@ from rest_framework.test import APIClient
 
 from tests.api.contract import ACTIONS, COLLECTIONS, OTHER_READS, WORKSHEETS
 
-# Making the description takes long, so one worker does it once for all.
-pytestmark = pytest.mark.xdist_group("schema")
 SCHEMA = "/api/v1/schema/"
 PROBLEM = "application/problem+json"
 

@@ -25,7 +25,7 @@ from tests.test_pages_access import pages, row_of, table
 # What is pressed, and is no link within a sentence, has at least this size (WCAG 2.2 asks 24, gloves ask for more).
 LEAST = 44
 TOO_SMALL = """(least) => [...document.querySelectorAll("a[href], button, summary, input, select, textarea")]
-  .filter((each) => each.checkVisibility() && !each.closest(".skip, svg") && each.type !== "hidden")
+  .filter((each) => each.checkVisibility() && !each.closest(".skip, .said-only, svg") && each.type !== "hidden")
   .filter((each) => !(each.matches("a") && getComputedStyle(each).display === "inline"))
   .map((each) => [(each.closest("label.tile") ?? each), each])
   .filter(([target]) => target.getBoundingClientRect().height < least || target.getBoundingClientRect().width < least)
@@ -41,6 +41,10 @@ NOT_SHOWN = {
     "zone_drawing": "data for the drawing",
     "place_words": "data for the form of a flaw",
     "dossier": "a PDF",
+    "asset_document": "a PDF",
+    "asset_file": "a download",
+    "zone_file": "a download",
+    "sheet_file": "a download",
     "evidence": "a download",
     "mfa_download_recovery_codes": "a text file",
     "do": "visited action by action",
