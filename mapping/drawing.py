@@ -19,7 +19,7 @@ from accounts.wording import say
 from mapping.rows import Row, along, edges_of, ground_of, row_of
 from mapping.scene import FlawMark, Ground, Item, Line, Mark, PatchMark, Scene, build_scene, line_style
 from mapping.surfaces.plane import Surface
-from mapping.symbols import DOUBTS, STATUSES, UNSETTLED
+from mapping.symbols import DOUBTS, FLAW_MARKS, STATUSES, Marking
 from mapping.view import NICE, View, view_of
 
 OVERVIEW_HEIGHT = 40.0
@@ -61,28 +61,31 @@ def draw_zone(
     patches: Sequence[PatchMark] = (),
     row_length: float | None = None,
     row_width: float = 1000.0,
+    marking: Marking = FLAW_MARKS,
 ) -> Sheet:
     """Draw a zone as rows of `row_length` metres (fitted to the width when None), `row_width` marks wide.
 
     Shapes, landmarks and flaws are in plane metres and may reach over the seam or past the zone's ends: they are folded
-    and clipped; landmarks and flaws past the ends are left out.
+    and clipped; landmarks and flaws past the ends are left out. `marking` says what the marks are: flaws, or the spots
+    of a thickness map, each with its class as its status.
 
     Raises
     ------
     ValueError
-        For a row length or width not above zero, a status that is not one of STATUSES, or a doubt not one of DOUBTS.
+        For a row length or width not above zero, a status that is not one of the marking's (of STATUSES for a patch), or a doubt not one of DOUBTS.
     """
     view = view_of(surface)
     for name, value in (("row_length", row_length), ("row_width", row_width)):
         if value is not None and not (math.isfinite(value) and value > 0):
             raise ValueError(f"{name} {value!r} is not allowed: a number above zero")
-    for status in {*(flaw.status for flaw in flaws), *(patch.status for patch in patches)}:
-        if status not in STATUSES:
-            raise ValueError(f"status {status!r} is not allowed: one of {', '.join(STATUSES)}")
+    for shown, allowed in ((flaws, marking.statuses), (patches, STATUSES)):
+        for status in {mark.status for mark in shown}:
+            if status not in allowed:
+                raise ValueError(f"status {status!r} is not allowed: one of {', '.join(allowed)}")
     for doubt in {doubt for flaw in flaws for doubt in flaw.doubts}:
         if doubt not in DOUBTS:
             raise ValueError(f"doubt {doubt!r} is not allowed: one of {', '.join(DOUBTS)}")
-    scene = build_scene(surface, view, ground, excluded, landmarks, flaws, patches)
+    scene = build_scene(surface, view, ground, excluded, landmarks, flaws, patches, marking)
     length = row_length or fitting_length(view, row_width)
     return Sheet(
         scene,
@@ -113,7 +116,7 @@ def overview_words(scene: Scene) -> str:
     if scene.view.plan:
         return say("Overview: the frame shows what the plan below shows.")
     words = say("Overview, stretched: {size}, not to scale.", size=scene.view.around)
-    return f"{words} {say('Bars count flaws; the orange part is not settled.')}" if scene.flaws else words
+    return f"{words} {say(scene.marking.bars)}" if scene.flaws else words
 
 
 def row_lengths(view: View) -> list[float]:
@@ -183,7 +186,7 @@ def _bars(scene: Scene, row_width: float) -> Iterator[Item]:
     if not scene.flaws:
         return
     where = np.minimum((scene.places[:, 0] / view.length * bins).astype(int), bins - 1)
-    unsettled = np.bincount(where[scene.ranks < len(UNSETTLED)], minlength=bins)
+    unsettled = np.bincount(where[scene.ranks < scene.marking.unsettled], minlength=bins)
     every = np.bincount(where, minlength=bins)
     mark = view.height / OVERVIEW_HEIGHT
     base, tall = view.height + (BAR_HEIGHT + 4.0) * mark, BAR_HEIGHT * mark / int(every.max())

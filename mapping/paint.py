@@ -21,7 +21,7 @@ from mapping.drawing import BAR_HEIGHT, OVERVIEW_HEIGHT, Sheet
 from mapping.labels import text_width
 from mapping.rows import Row
 from mapping.scene import Area, Hatch, Line, Symbol, Text
-from mapping.symbols import AREAS, CHIP_HALF, HATCHES, LINES, PRINT_PALETTE, STATUSES, SYMBOLS, TEXTS, Part, Stroke
+from mapping.symbols import AREAS, CHIP_HALF, HATCHES, LINES, PRINT_PALETTE, SYMBOLS, TEXTS, Part, Stroke
 from mapping.wire import legend
 
 GUTTER = 46.0
@@ -110,14 +110,16 @@ def paint_legend(sheet: Sheet, canvas: Canvas, x: float, y: float, width: float,
     right, line = 0.0, 0
     for entry in legend(sheet):
         words = entry.words
-        half = 0.8 * (CHIP_HALF[0] if entry.style == "cell" else 10.0 if entry.style in STATUSES else 13.0)
+        half = 0.8 * (
+            CHIP_HALF[0] if entry.style == "cell" else 10.0 if entry.style in sheet.scene.marking.statuses else 13.0
+        )
         needed = 2 * half + 18.0 + stringWidth(words, fonts.regular, _WORD_SIZE)
         if right > 0 and right + needed > width:
             right, line = 0.0, line + 1
         canvas.saveState()
         canvas.translate(x + right + half, y - 11.0 - line * 20.0)
         canvas.scale(0.8, -0.8)
-        _swatch(canvas, entry.style, fonts)
+        _swatch(canvas, entry.style, f"small-{sheet.scene.marking.statuses[0]}", fonts)
         canvas.restoreState()
         canvas.setFillColor(_colour("soft"))
         canvas.setFont(fonts.regular, _WORD_SIZE)
@@ -257,13 +259,13 @@ def _text(canvas: Canvas, item: Text, px: float, py: float, fonts: Fonts) -> Non
     canvas.restoreState()
 
 
-def _swatch(canvas: Canvas, style: str, fonts: Fonts) -> None:
-    """A legend's picture, centred on the origin."""
+def _swatch(canvas: Canvas, style: str, counted: str, fonts: Fonts) -> None:
+    """A legend's picture, centred on the origin; `counted` is the symbol on a counted cell."""
     box = (-12.0, -8.0, 12.0, 8.0)
     if style in SYMBOLS:
         canvas.doForm(_form(style))
         if style == "cell":
-            canvas.doForm(_form("small-open"))
+            canvas.doForm(_form(counted))
             _text(canvas, Text("count", 0.0, 0.0, "12", 6.0, 4.0, "middle"), 0.0, 0.0, fonts)
     elif style in LINES:
         _stroke(canvas, LINES[style])

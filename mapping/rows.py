@@ -31,7 +31,7 @@ from mapping.scene import (
     point_style,
     polygons_of,
 )
-from mapping.symbols import CHIP_HALF, DOUBTS, GROUND, STATUSES, TEXTS, UNSETTLED
+from mapping.symbols import CHIP_HALF, DOUBTS, GROUND, TEXTS, UNSETTLED
 from mapping.view import Point, Tick, View
 
 SYMBOL_HALF, DOUBTED_HALF = 9.0, 13.0
@@ -235,7 +235,7 @@ def _marked(
         field.block(px, py, *CHIP_HALF)
         u, v = start + px / scale, py / scale
         yield Symbol("cell", u, v)
-        yield Symbol(f"small-{STATUSES[int(scene.ranks[members].min())]}", u, v)
+        yield Symbol(f"small-{scene.marking.statuses[int(scene.ranks[members].min())]}", u, v)
         texts.append(Text("count", u, v, short_count(len(members)), 6.0, 4.0, "middle"))
     flaws = [(scene.flaws[i], float(scene.places[i, 0]), float(scene.places[i, 1])) for i in alone]
     for flaw, u, v in reversed(flaws):

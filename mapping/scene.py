@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from accounts.wording import say
 from mapping.surfaces.plane import Surface
 from mapping.surfaces.strake import Strake
-from mapping.symbols import GROUND, STATUSES
+from mapping.symbols import FLAW_MARKS, GROUND, Marking
 from mapping.view import Point, View
 
 Rings = tuple[tuple[Point, ...], ...]
@@ -101,7 +101,7 @@ class Mark(NamedTuple):
 
 
 class FlawMark(NamedTuple):
-    """A flaw; `doubts` are what a doubtful test leaves on it, as styles of DOUBTS."""
+    """A flaw, or a thickness spot; `doubts` are what a doubtful test leaves on it, as styles of DOUBTS."""
 
     tag: str
     x: float
@@ -135,6 +135,7 @@ class Scene:
     strokes: tuple[Stroke, ...]
     flaws: tuple[FlawMark, ...]
     patches: tuple[tuple[Polygon, PatchMark, bool], ...]
+    marking: Marking = FLAW_MARKS
 
     @cached_property
     def places(self) -> np.ndarray:
@@ -144,8 +145,8 @@ class Scene:
 
     @cached_property
     def ranks(self) -> np.ndarray:
-        """Each flaw's status as its place in STATUSES, shape (n,)."""
-        return np.array([STATUSES.index(flaw.status) for flaw in self.flaws], dtype=int)
+        """Each flaw's status as its place among those of the marking, shape (n,)."""
+        return np.array([self.marking.statuses.index(flaw.status) for flaw in self.flaws], dtype=int)
 
 
 def build_scene(
@@ -156,6 +157,7 @@ def build_scene(
     landmarks: Sequence[Mark],
     flaws: Sequence[FlawMark],
     patches: Sequence[PatchMark],
+    marking: Marking = FLAW_MARKS,
 ) -> Scene:
     shapes = {
         style: tuple(_folded(getattr(ground, "stands" if style == "tested" else style), surface)) for style in GROUND
@@ -174,18 +176,20 @@ def build_scene(
         tuple(stroke for mark in landmarks if mark.line for stroke in _strokes(mark, surface, view)),
         tuple(sorted(inside, key=lambda flaw: view.seen(flaw.x, flaw.y))),
         tuple(outlines),
+        marking,
     )
 
 
 def line_style(mark: Mark) -> str:
     """Welds are drawn whole, seams of plates in long dashes, edges strong, what is not tested loud, other lines dashed."""
-    styles = {"girth weld": "weld", "weld": "weld", "seam": "seam", "edge": "ridge", "untested": "untested"}
+    styles = {"girth weld": "weld", "weld": "weld", "seam": "seam", "edge": "ridge", "untested": "untested",
+              "failed": "failed"}  # fmt: skip
     return styles.get(mark.kind, "landmark")
 
 
 def point_style(mark: Mark) -> str:
-    """A nozzle or bracket that is not tested yet stands out."""
-    return "untested-point" if mark.kind == "untested" else "landmark"
+    """A nozzle or bracket that is not tested yet stands out, and so does a place where thickness is to be measured."""
+    return {"untested": "untested-point", "next": "next-place"}.get(mark.kind, "landmark")
 
 
 def _in_frame(view: View, x: float, y: float | None) -> bool:

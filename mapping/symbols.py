@@ -7,7 +7,8 @@ high contrast draw the same list. Colours of status: Okabe and Ito (2008), safe 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from accounts.wording import noted
 
@@ -19,6 +20,9 @@ UNSETTLED = frozenset({"open", "begun", "ready"})
 
 DOUBTS = ("unconfirmed", "by-test")
 """What a doubtful test leaves on a flaw: marks drawn around its symbol."""
+
+FILM_CLASSES = ("thin", "thick", "out", "within")
+"""What a thickness spot is by itself, the one that needs most attention first; out: it does not count."""
 
 GROUND = ("tested", "gap", "pending", "held", "lost")
 """Styles of ground, in drawing order."""
@@ -159,8 +163,16 @@ SYMBOLS: dict[str, tuple[Part, ...]] = {
         Part("M-12 -6L-12 -12L-6 -12M6 -12L12 -12L12 -6M12 6L12 12L6 12M-6 12L-12 12L-12 6", stroke="ink", width=1.5),
     ),
     "tick": (Part("M0 0L0 -5", stroke="soft", width=1.0),),
+    "thin": (Part("M-8 -3L8 -3L8 3L-8 3Z", "open", "ink", 1.5),),
+    "thick": (Part("M-3 -8L3 -8L3 8L-3 8Z", "wait", "ink", 1.5),),
+    "within": (Part(_circle(6.0), "done", "ink", 1.5),),
+    "out": (Part("M-5 -5L5 -5L5 5L-5 5Z", "card", "soft", 1.8, (2.5, 2.0)),),
+    "next-place": (
+        Part(_circle(7.0), "card", "steel", 1.8),
+        Part("M0 -11L0 -3M0 3L0 11M-11 0L-3 0M3 0L11 0", stroke="steel", width=1.8),
+    ),
 }
-SYMBOLS |= {f"small-{status}": _small(SYMBOLS[status]) for status in STATUSES}
+SYMBOLS |= {f"small-{status}": _small(SYMBOLS[status]) for status in (*STATUSES, *FILM_CLASSES)}
 """Every symbol by style. Grey ones keep their own colour at the rim: it already holds the contrast an ink rim gives."""
 
 LINES: dict[str, Stroke] = {
@@ -171,6 +183,7 @@ LINES: dict[str, Stroke] = {
     "ridge": Stroke("steel", 2.0),
     "untested": Stroke("open", 3.5, (5.0, 3.0)),
     "landmark": Stroke("steel", 1.25, (6.0, 3.0)),
+    "failed": Stroke("open", 2.0, (9.0, 4.0)),
     "bar-unsettled": Stroke("open", 4.0),
     "bar-settled": Stroke("soft", 4.0),
 }
@@ -225,8 +238,51 @@ WORDS: dict[str, str] = {
     "ridge": "edge",
     "untested": "weld or edge not tested",
     "untested-point": "nozzle or bracket not tested",
+    "thin": noted("thin: below what a spot may be"),
+    "thick": noted("thick: above what a spot may be"),
+    "out": noted("does not count: in doubt, incomplete or coated over"),
+    "within": noted("within what a spot may be"),
+    "next-place": noted("measure here next"),
+    "failed": noted("bounds of a failed area"),
 }
 """What each style means, for legends and for those who cannot see the colours."""
+
+
+@dataclass(frozen=True)
+class Marking:
+    """What the marks of a sheet are: their classes, the most urgent first, and the words about them.
+
+    unsettled : how many of the first classes the overview counts apart. bars, cell, keys : what the overview's bars
+    count, what a counted cell is, and what the keys do. words : in the reader's language, in place of WORDS.
+    """
+
+    statuses: tuple[str, ...]
+    unsettled: int
+    bars: str
+    cell: str
+    keys: str
+    words: Mapping[str, str] = field(default_factory=dict)
+
+
+FLAW_MARKS = Marking(
+    STATUSES,
+    len(UNSETTLED),
+    noted("Bars count flaws; the orange part is not settled."),
+    WORDS["cell"],
+    noted(
+        "Sheet; arrow keys move, plus and minus zoom, full stop and comma go from flaw to flaw, Enter opens the one chosen"
+    ),
+)
+FILM_MARKS = Marking(
+    FILM_CLASSES,
+    2,
+    noted("Bars count thickness spots; the orange part is thinner or thicker than a spot may be."),
+    noted("several spots, counted; the symbol is the one that needs most attention"),
+    noted(
+        "Thickness map; arrow keys move, plus and minus zoom, full stop and comma go from spot to spot, Enter opens the one "
+        "chosen"
+    ),
+)
 
 PRINT_PALETTE: dict[str, str] = {
     "paper": "#ffffff",

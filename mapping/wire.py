@@ -17,6 +17,7 @@ from mapping import crowding, drawing, rows, symbols
 from mapping.drawing import Sheet, row_lengths, row_starts, row_words
 from mapping.rows import patch_style
 from mapping.scene import Scene, Symbol, line_style, point_style
+from mapping.symbols import FLAW_MARKS, Marking
 from mapping.view import View
 
 LAYOUT = {
@@ -51,9 +52,6 @@ CLOSEST = 0.5
 ROW_WORDS = {
     "out": noted("Zoom out: longer rows"),
     "into": noted("Zoom in: shorter rows"),
-    "keys": noted(
-        "Sheet; arrow keys move, plus and minus zoom, full stop and comma go from flaw to flaw, Enter opens the one chosen"
-    ),
     "off": noted("That is off the zone. Press inside its edge."),
 }
 PLAN_WORDS = {**ROW_WORDS, "out": noted("Zoom out: smaller"), "into": noted("Zoom in: larger")}
@@ -69,7 +67,8 @@ class LegendEntry(NamedTuple):
 
 def wire(sheet: Sheet) -> dict[str, Any]:
     """The drawn zone as plain lists, numbers and strings, ready for JSON; see `static/mapping/sheet.js`."""
-    scene, view = sheet.scene, sheet.scene.view
+    scene, view, marking = sheet.scene, sheet.scene.view, sheet.scene.marking
+    words = {**(PLAN_WORDS if view.plan else ROW_WORDS), "keys": marking.keys}
     return {
         "v": 2,
         "view": {
@@ -88,7 +87,7 @@ def wire(sheet: Sheet) -> dict[str, Any]:
             "names": [list(name) for name in view.names],
             "strides": list(view.strides),
         },
-        "words": {name: say(words) for name, words in (PLAN_WORDS if view.plan else ROW_WORDS).items()},
+        "words": {name: say(sentence) for name, sentence in words.items()},
         "side": [[v, text] for v, text in view.side],
         "levels": _plan_levels(view) if view.plan else [_level(view, length) for length in row_lengths(view)],
         "end": view.print_start(view.length),
@@ -121,10 +120,10 @@ def wire(sheet: Sheet) -> dict[str, Any]:
         },
         "flaws": flaw_columns(scene),
         "doubted": {flaw.id: list(flaw.doubts) for flaw in scene.flaws if flaw.doubts},
-        "statuses": list(symbols.STATUSES),
-        "statusWords": [say(symbols.WORDS[status]) for status in symbols.STATUSES],
+        "statuses": list(marking.statuses),
+        "statusWords": [_words(status, marking) for status in marking.statuses],
         "doubts": list(symbols.DOUBTS),
-        "unsettled": len(symbols.UNSETTLED),
+        "unsettled": marking.unsettled,
         "layout": LAYOUT,
         "styles": STYLES,
     }
@@ -154,7 +153,18 @@ def legend(sheet: Sheet) -> list[LegendEntry]:
         item.style for row in sheet.rows for item in row.items if isinstance(item, Symbol) and item.style == "cell"
     }
     shown |= {"excluded" for _ in scene.excluded} | {"patch" for _ in scene.patches}
-    return legend_of(style for style in symbols.WORDS if style in shown)
+    return [
+        LegendEntry(style, _words(style, scene.marking), svg_symbol(style, scene.marking))
+        for style in symbols.WORDS
+        if style in shown
+    ]
+
+
+def _words(style: str, marking: Marking) -> str:
+    """What a style means on a sheet of these marks."""
+    if style in marking.words:
+        return marking.words[style]
+    return say(marking.cell if style == "cell" else symbols.WORDS[style])
 
 
 def legend_of(styles: Iterable[str]) -> list[LegendEntry]:
@@ -168,17 +178,17 @@ def legend_of(styles: Iterable[str]) -> list[LegendEntry]:
     return [LegendEntry(style, say(symbols.WORDS[style]), svg_symbol(style)) for style in styles]
 
 
-def svg_symbol(style: str) -> str:
+def svg_symbol(style: str, marking: Marking = FLAW_MARKS) -> str:
     """A style's picture as inline SVG; colours come from classes in sheet.css (no style attributes, no ids)."""
     if style in symbols.SYMBOLS:
         half = symbols.CHIP_HALF[0] + 1 if style == "cell" else 10
         parts = symbols.SYMBOLS[style]
         if style == "cell":
-            parts = (*parts, *symbols.SYMBOLS["small-open"])
+            parts = (*parts, *symbols.SYMBOLS[f"small-{marking.statuses[0]}"])
         drawn = "".join(_svg_path(part.path, part.fill, part.stroke, part.width, part.dash) for part in parts)
         if style == "cell":
             drawn += '<text x="6" y="4" font-size="11" text-anchor="middle" class="sheet-fill-ink">12</text>'
-        return _svg(half, drawn, 13 if style in symbols.DOUBTS else 10)
+        return _svg(half, drawn, 13 if style in (*symbols.DOUBTS, "next-place") else 10)
     return _svg(13, _swatch(style))
 
 

@@ -25,6 +25,7 @@ from mapping.view import view_of
 from mapping.wire import legend, wire
 from tests.mapping.made_up_section import a_pipe, a_sheet, ground_of, random_flaws
 from tests.mapping.made_up_sheets import SHEETS, a_sheet_of, ground_on
+from tests.mapping.test_film_map import a_film_map
 
 STATIC = Path(symbols.__file__).parent / "static/mapping"
 POLICY = "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self' data:"
@@ -68,7 +69,7 @@ def base(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     for number, case in enumerate(VECTORS):
         surface = from_json(case["kind"], case["surface"], case["face"], Chainage())
         (folder / f"vector-{number}.json").write_text(json.dumps(wire(draw_zone(surface, ground_on(surface)))))
-    for name, sheet in (FACES | PLANS | {"dense": dense_sheet()}).items():
+    for name, sheet in (FACES | PLANS | {"dense": dense_sheet(), "film": a_film_map()}).items():
         (folder / f"{name}.json").write_text(json.dumps(wire(sheet)))
         key = "".join(f"<li>{entry.svg}{entry.words}</li>" for entry in legend(sheet))
         element = f'<div class="sheet" data-sheet="{name}.json" data-label="Section 5, unrolled"></div>'
@@ -160,6 +161,14 @@ def test_the_browser_lays_out_the_same_list_as_paper(
     length = row_lengths(scene.view)[level]
     expected = [listed(row) for row in a_sheet(face=face, row_length=length, row_width=width).rows]
     assert_alike(page.evaluate(LAYOUT, [face, level, width]), expected)
+
+
+@pytest.mark.parametrize(("level", "width"), [(0, 1000.0), (2, 330.0)])
+def test_the_browser_lays_out_a_thickness_map_as_paper_does(page: Page, base: str, level: int, width: float) -> None:
+    open_sheet(page, f"{base}film.html")
+    length = row_lengths(a_film_map().scene.view)[level]
+    expected = [listed(row) for row in a_film_map(row_length=length, row_width=width).rows]
+    assert_alike(page.evaluate(LAYOUT, ["film", level, width]), expected)
 
 
 def assert_alike(shown: list[list[list[Any]]], expected: list[list[list[Any]]]) -> None:
