@@ -40,7 +40,9 @@ def dossier_of(coating: Coating, reader: Reader, printed_at: datetime) -> bytes:
         papers = papers_of(coating)
         if papers.head == head == head_of(coating):
             return zone_dossier(picture, papers, reader, printed_at)
-    raise StillMoving(f"The record of {coating.zone.asset} grew while it was read, {TRIES} times over.")
+    raise StillMoving(
+        say("The record of {asset} grew while it was read, {times} times over.", asset=coating.zone.asset, times=TRIES)
+    )
 
 
 def zone_dossier(picture: ZonePicture, papers: Papers, reader: Reader, printed_at: datetime) -> bytes:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from reportlab.platypus import Flowable
 
+from accounts.wording import say, say_many
+from inspections.runs import Standing
 from inspections.terms import Terms
 from repairs.dossier.layout import LEAD, NOTE, Paper, item, says, section, table
 from repairs.dossier.papers import Papers
-from repairs.dossier.reader import NOTHING, Reader, count
+from repairs.dossier.reader import NOTHING, Reader, capital
 from repairs.dossier.summary import SIGNS
 from repairs.packs import CyclePicture, PatchPicture
 from repairs.picture import ZonePicture
@@ -16,13 +18,13 @@ from repairs.state import PATCH_TO_FLAW, FlawStatus
 
 def flaws_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowable]:
     """Every flaw, struck-out ones with a line through."""
-    story: list[Flowable] = [section("Flaws")]
+    story: list[Flowable] = [section(say("Flaws"))]
     if not picture.flaws:
-        return [*story, says("No flaw was reported.")]
+        return [*story, says(say("No flaw was reported."))]
     rows, struck = [], set()
     for place, flaw in enumerate(picture.flaws):
-        patch = f", patch {flaw.patch_number}" if flaw.patch_number is not None else ""
-        depth = f", {reader.film(flaw.depth)} deep" if flaw.depth else ""
+        patch = say(", patch {number}", number=flaw.patch_number) if flaw.patch_number is not None else ""
+        depth = say(", {depth} deep", depth=reader.film(flaw.depth)) if flaw.depth else ""
         rows.append(
             [
                 flaw.tag,
@@ -31,59 +33,93 @@ def flaws_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowabl
                 "; ".join(map(str, [flaw.kind_label, *flaw.marks])),
                 f"{flaw.run_label}, {reader.moment(flaw.found_at)}",
                 f"{SIGNS[flaw.status]} {flaw.status.label}{patch}",
-                "counted" if flaw.counted else f"no: {flaw.why_not}",
+                say("counted") if flaw.counted else say("no: {why}", why=flaw.why_not),
             ]
         )
         if flaw.status == FlawStatus.STRUCK:
             struck.add(place)
-    heads = ["tag", "place as said", "size", "kind", "found: run, when", "status", "counted as found"]
+    heads = [
+        say("tag"),
+        say("place as said"),
+        say("size"),
+        say("kind"),
+        say("found: run, when"),
+        say("status"),
+        say("counted as found"),
+    ]
+    told = [
+        say_many("{count} flaw was reported,", "{count} flaws were reported,", len(rows)),
+        say_many(
+            "{count} of them counts as found at the stage {stage}.",
+            "{count} of them count as found at the stage {stage}.",
+            picture.counted,
+            stage=picture.stage.name,
+        ),
+        say("An indication has not been looked at yet, and counts."),
+    ]
     return [
         *story,
-        says(
-            f"{count(len(rows), 'flaw was', 'flaws were')} reported, {picture.counted} of them "
-            f"{'counts' if picture.counted == 1 else 'count'} as found at the stage {picture.stage.name}. An "
-            "indication has not been looked at yet, and counts.",
-            LEAD,
-        ),
+        says(" ".join(told), LEAD),
         *table(heads, rows, [28, 122, 52, 58, 100, 85, 66], paper.measure, struck),
     ]
 
 
 def patches_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
     """Patches, then every step and retest in order."""
-    story: list[Flowable] = [section("Patches")]
+    story: list[Flowable] = [section(say("Patches"))]
     if not picture.patches:
-        return [*story, says("No patch stands; none was issued, or all were struck out.")]
+        return [*story, says(say("No patch stands; none was issued, or all were struck out."))]
     rows = [
         [
             str(patch.number),
             patch.said,
             reader.area(patch.area_m2),
             ", ".join(patch.flaws) or NOTHING,
-            f"{patch.contractor}; issued by {patch.issued_by}, {reader.moment(patch.issued_at)}",
+            say(
+                "{contractor}; issued by {person}, {moment}",
+                contractor=patch.contractor,
+                person=patch.issued_by,
+                moment=reader.moment(patch.issued_at),
+            ),
             f"{SIGNS[PATCH_TO_FLAW[patch.state]]} {patch.label}"
-            + (f", since {reader.moment(patch.since)}" if patch.since else ""),
+            + (say(", since {moment}", moment=reader.moment(patch.since)) if patch.since else ""),
         ]
         for patch in picture.patches
     ]
     story += [
         says(
-            f"{count(len(rows), 'patch', 'patches')}, {reader.area(sum(patch.area_m2 for patch in picture.patches))} together. "
-            "Whoever applied a patch never passes it.",
+            say_many(
+                "{count} patch, {area} together. Whoever applied a patch never passes it.",
+                "{count} patches, {area} together. Whoever applied a patch never passes it.",
+                len(rows),
+                area=reader.area(sum(patch.area_m2 for patch in picture.patches)),
+            ),
             LEAD,
         ),
         *table(
-            ["no.", "place", "size", "flaws", "contractor", "state"], rows, [24, 130, 46, 70, 131, 110], paper.measure
+            [say("no."), say("place"), say("size"), say("flaws"), say("contractor"), say("state")],
+            rows,
+            [24, 130, 46, 70, 131, 110],
+            paper.measure,
         ),
     ]
     work = [line for patch in picture.patches for line in _work(patch, papers, picture.terms, reader)]
     if not work:
-        return [*story, says("No work on a patch is recorded.")]
-    heads = ["patch, cycle", "when", "what", "by", "product, batch, film", "remark"]
+        return [*story, says(say("No work on a patch is recorded."))]
+    heads = [
+        say("patch, cycle"),
+        say("when"),
+        say("what"),
+        say("by"),
+        say("product, batch, film"),
+        say("remark"),
+    ]
     return [
         *story,
         says(
-            "Steps and retests of each patch, in order. A retest is a swath; the patch stays accepted while it stands."
+            say(
+                "Steps and retests of each patch, in order. A retest is a swath; the patch stays accepted while it stands."
+            )
         ),
         *table(heads, work, [40, 74, 88, 116, 108, 85], paper.measure),
     ]
@@ -96,11 +132,11 @@ def _work(patch: PatchPicture, papers: Papers, terms: Terms, reader: Reader) -> 
         for step in cycle.steps:
             films = [
                 f"{words} {reader.film(film)}"
-                for words, film in (("wet", step.wet), ("dry", step.dry))
+                for words, film in ((say("wet"), step.wet), (say("dry"), step.dry))
                 if film is not None
             ]
-            mixed = f"mixed {reader.moment(step.mixed_at)}" if step.mixed_at else ""
-            batch = f"batch {step.batch}" if step.batch else ""
+            mixed = say("mixed {moment}", moment=reader.moment(step.mixed_at)) if step.mixed_at else ""
+            batch = say("batch {batch}", batch=step.batch) if step.batch else ""
             remark = "; ".join(filter(None, [f"▼ {step.warning}" if step.warning else "", step.note]))
             rows.append(
                 [
@@ -120,34 +156,56 @@ def _work(patch: PatchPicture, papers: Papers, terms: Terms, reader: Reader) -> 
 def _retest(name: str, cycle: CyclePicture, papers: Papers, reader: Reader) -> list[str]:
     retest = papers.retests.get(cycle.id)
     by = f"{cycle.retester}, {cycle.retester_organisation}" if cycle.retester else NOTHING
-    words = {"passed": "✓ retest passed", "failed": "▼ retest failed", "abandoned": "given up"}[cycle.outcome or ""]
+    words = {
+        "passed": say("✓ retest passed"),
+        "failed": say("▼ retest failed"),
+        "abandoned": say("given up"),
+    }[cycle.outcome or ""]
     return [
         name,
         reader.moment(cycle.settled_at),
         words,
-        by + (f"; witness {cycle.witness}" if cycle.witness else ""),
-        f"run {retest.run}: {retest.said}; swath {retest.standing}" if retest else NOTHING,
+        by + (say("; witness {witness}", witness=cycle.witness) if cycle.witness else ""),
+        say(
+            "run {run}: {place}; swath {standing}",
+            run=retest.run,
+            place=retest.said,
+            standing=Standing(retest.standing).label,
+        )
+        if retest
+        else NOTHING,
         cycle.note or NOTHING,
     ]
 
 
 def thickness_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
     """The verdict with its arithmetic, and the spots it rests on."""
-    story: list[Flowable] = [section("Film thickness")]
+    story: list[Flowable] = [section(say("Film thickness"))]
     verdict = picture.thickness
     if verdict is None:
-        story.append(says("The specification asks for no judgement of thickness here."))
+        story.append(says(say("The specification asks for no judgement of thickness here.")))
     else:
         sign = {"accepted": "✓", "not accepted": "▼", "not judged": "◇"}[verdict.verdict]
-        story.append(says(f"{sign} {verdict.verdict.capitalize()}, level {picture.terms.thickness_level}."))
-        story += [item(f"Missing: {line}") for line in verdict.missing]
+        story.append(
+            says(
+                say(
+                    "{verdict}, level {level}.",
+                    verdict=f"{sign} {capital(say(verdict.verdict))}",
+                    level=picture.terms.thickness_level,
+                )
+            )
+        )
+        story += [item(say("Missing: {what}", what=line)) for line in verdict.missing]
         story += [
-            item(f"{f'Area {area.area}: ' if area.area else ''}{area.verdict}; {'; '.join(area.arithmetic)}")
+            item(
+                (say("Area {area}: ", area=area.area) if area.area else "")
+                + "; ".join([say(area.verdict), *area.arithmetic])
+            )
             for area in verdict.areas
         ]
-        story.append(says(f"Source: {verdict.source}.", NOTE))
+        story.append(says(say("Source: {source}.", source=say(verdict.source)), NOTE))
     if not papers.spots:
-        return [*story, says("No thickness spot is recorded.")]
+        return [*story, says(say("No thickness spot is recorded."))]
     rows = [
         [
             spot.said,
@@ -159,5 +217,5 @@ def thickness_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Pa
         ]
         for spot in papers.spots
     ]
-    heads = ["place", "stage", "readings as given", "mean", "gauge", "by, when"]
+    heads = [say("place"), say("stage"), say("readings as given"), say("mean"), say("gauge"), say("by, when")]
     return [*story, *table(heads, rows, [82, 68, 96, 38, 104, 123], paper.measure)]

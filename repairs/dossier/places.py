@@ -4,21 +4,22 @@ from __future__ import annotations
 
 from reportlab.platypus import Flowable
 
+from accounts.wording import say, say_many
 from repairs.dossier.layout import LEAD, Paper, says, section, table
 from repairs.dossier.papers import Papers
-from repairs.dossier.reader import NOTHING, Reader, count
+from repairs.dossier.reader import NOTHING, Reader, capital
 from repairs.ground import GroundPicture
 from repairs.picture import ZonePicture
 
 
 def untested(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowable]:
     """The untested places as left, and as found where that differs."""
-    story: list[Flowable] = [section("Ground not tested")]
+    story: list[Flowable] = [section(say("Ground not tested"))]
     story += _places(picture.ground, reader, paper)
     if picture.left is None:
         return story
     if _listed(picture.left) == _listed(picture.found):
-        return [*story, says("As found: the same.")]
+        return [*story, says(say("As found: the same."))]
     return story + _places(picture.found, reader, paper)
 
 
@@ -29,36 +30,49 @@ def _listed(ground: GroundPicture) -> list[tuple[str, str, int]]:
 
 def _places(ground: GroundPicture, reader: Reader, paper: Paper) -> list[Flowable]:
     if ground.full is None:
-        return [says(f"{ground.seen.capitalize()}: nothing to test.")]
+        return [says(say("{seen}: nothing to test.", seen=capital(say(ground.seen))))]
     if not ground.parts and not ground.small:
-        return [says(f"{ground.seen.capitalize()}: no place is left untested.")]
+        return [says(say("{seen}: no place is left untested.", seen=capital(say(ground.seen))))]
     small = "; ".join(
-        f"{count(row.count, 'place', 'places')} {row.kind} below 1 cm², together {row.area_m2 * 1e4:.2f} cm²"
+        say_many(
+            "{count} place {kind} below 1 cm², together {area:.2f} cm²",
+            "{count} places {kind} below 1 cm², together {area:.2f} cm²",
+            row.count,
+            kind=say(row.kind),
+            area=row.area_m2 * 1e4,
+        )
         for row in ground.small
     )
-    sentence = (
-        f"{ground.seen.capitalize()}: {reader.area(ground.untested_m2)} in {count(len(ground.parts), 'place', 'places')} of "
-        f"1 cm² or more, largest first in each kind.{f' And {small}.' if small else ''}"
+    sentence = say_many(
+        "{seen}: {area} in {count} place of 1 cm² or more, largest first in each kind.{small}",
+        "{seen}: {area} in {count} places of 1 cm² or more, largest first in each kind.{small}",
+        len(ground.parts),
+        seen=capital(say(ground.seen)),
+        area=reader.area(ground.untested_m2),
+        small=say(" And {places}.", places=small) if small else "",
     )
-    rows = [[row.kind, row.said, reader.area(row.area_m2)] for row in ground.parts]
-    return [says(sentence, LEAD), *table(["kind", "place", "size"], rows, [60, 360, 91], paper.measure)]
+    rows = [[say(row.kind), row.said, reader.area(row.area_m2)] for row in ground.parts]
+    heads = [say("kind"), say("place"), say("size")]
+    return [says(sentence, LEAD), *table(heads, rows, [60, 360, 91], paper.measure)]
 
 
 def left_out(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
     """Exclusions with the owner's word on each."""
-    story: list[Flowable] = [section("Exclusions")]
+    story: list[Flowable] = [section(say("Exclusions"))]
     if not papers.exclusions:
-        return [*story, says("No exclusion was proposed.")]
+        return [*story, says(say("No exclusion was proposed."))]
     taken = {each.id: each.area_m2 for each in picture.excluded}
     rows = []
     for row in papers.exclusions:
         word = row.decision()
-        said = (
-            f"{'accepted' if word.accepted else 'refused'} by {word.by.name}, {reader.moment(word.at)}"
-            + (f": {word.why}" if word.why else "")
-            if word
-            else "waits for the owner"
-        )
+        said = say("waits for the owner")
+        if word:
+            said = say(
+                "accepted by {person}, {moment}" if word.accepted else "refused by {person}, {moment}",
+                person=word.by.name,
+                moment=reader.moment(word.at),
+            )
+            said += f": {word.why}" if word.why else ""
         rows.append(
             [
                 row.said,
@@ -71,22 +85,31 @@ def left_out(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper)
     return [
         *story,
         says(
-            "Only what the owner accepted is left out of the testable area; overlaps count once, under the first accepted."
+            say(
+                "Only what the owner accepted is left out of the testable area; overlaps count once, under the first accepted."
+            )
         ),
-        *table(["place", "reason", "size", "proposed by", "decision"], rows, [120, 100, 50, 110, 131], paper.measure),
+        *table(
+            [say("place"), say("reason"), say("size"), say("proposed by"), say("decision")],
+            rows,
+            [120, 100, 50, 110, 131],
+            paper.measure,
+        ),
     ]
 
 
 def later_work(papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
     """Welding, grinding and the like after the sweep."""
-    story: list[Flowable] = [section("Later work on the ground")]
+    story: list[Flowable] = [section(say("Later work on the ground"))]
     if not papers.disturbances:
-        return [*story, says("No welding, grinding, strike or other later work was reported.")]
+        return [*story, says(say("No welding, grinding, strike or other later work was reported."))]
     rows = [
         [row.get_kind_display(), row.said, reader.moment(row.at), row.by.name or NOTHING] for row in papers.disturbances
     ]
     return [
         *story,
-        says("What was tested there before counts no more as left, with the specification's margin around it.", LEAD),
-        *table(["kind", "place", "when", "reported by"], rows, [90, 221, 90, 110], paper.measure),
+        says(
+            say("What was tested there before counts no more as left, with the specification's margin around it."), LEAD
+        ),
+        *table([say("kind"), say("place"), say("when"), say("reported by")], rows, [90, 221, 90, 110], paper.measure),
     ]

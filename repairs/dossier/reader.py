@@ -7,7 +7,10 @@ from datetime import date, datetime
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from django.utils.formats import date_format
+
 from accounts.units import show
+from accounts.wording import say
 from repairs.gates import square_metres
 
 _SMALL_FT2 = 0.5
@@ -72,22 +75,18 @@ class Reader:
 
     def moment(self, at: datetime | None) -> str:
         """Day and time to the minute, as the clock shows at the asset."""
-        return f"{at.astimezone(self.clock):%-d %b %Y %H:%M}" if at else NOTHING
+        return date_format(at.astimezone(self.clock), say("j M Y H:i")) if at else NOTHING
 
     def moment_in_full(self, at: datetime) -> str:
         """Day, time and time zone with its difference to UTC."""
         local = at.astimezone(self.clock)
         offset = f"{local:%z}"
         sign = "−" if offset[0] == "-" else "+"
-        return f"{local:%-d %B %Y, %H:%M:%S} {local:%Z} (UTC{sign}{offset[1:3]}:{offset[3:5]}, {self.clock.key})"
+        shown = date_format(local, say("j F Y, H:i:s"))
+        return f"{shown} {local:%Z} (UTC{sign}{offset[1:3]}:{offset[3:5]}, {self.clock.key})"
 
     def day(self, day: date | None) -> str:
-        return f"{day:%-d %b %Y}" if day else NOTHING
-
-
-def count(number: int, one: str, many: str) -> str:
-    """`count(1, "flaw", "flaws")` is "1 flaw"."""
-    return f"{number} {one if number == 1 else many}"
+        return date_format(day, say("j M Y")) if day else NOTHING
 
 
 def capital(words: str) -> str:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import CondPageBreak, Flowable
 
+from accounts.wording import say
 from mapping.drawing import Sheet
 from mapping.paint import (
     over_all,
@@ -79,14 +80,19 @@ def map_of(picture: ZonePicture, paper: Paper) -> list[Flowable]:
     """
     sheet = _lettered(_fitted(picture, paper))
     width = paper.measure * over_all(sheet) / over_all(replace(sheet, row_width=MARKS))
-    seen = "as left: after repair and later work" if picture.left else f"as found at the stage {picture.stage.name}"
+    told = (
+        say("Ground as left: after repair and later work.")
+        if picture.left
+        else say("Ground as found at the stage {stage}.", stage=picture.stage.name)
+    )
+    drawn = say("Every flaw, patch, exclusion and landmark is drawn where it was said to be.")
     whole = sheet.scene.view.plan or sheet.row_width < MARKS
     painters = (paint_words, paint_legend) if whole else (paint_words, paint_overview, paint_legend)
     above = [Painted(painter, sheet, paper.measure) for painter in painters]
     return [
         CondPageBreak(sum(each.high for each in above) + _WORDS + rows_height(sheet, width, 1)),
-        section("Map"),
-        says(f"Ground {seen}. Every flaw, patch, exclusion and landmark is drawn where it was said to be."),
+        section(say("Map")),
+        says(f"{told} {drawn}"),
         *above,
         gap(6),
         Rows(sheet, width, range(len(sheet.rows))),

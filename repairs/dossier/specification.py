@@ -4,9 +4,20 @@ from __future__ import annotations
 
 from reportlab.platypus import Flowable
 
+from accounts.wording import say
 from inspections.flaws import FlawKind
 from inspections.sweep import SPEED_SOURCE
-from inspections.terms import METHODS, THICKNESS_BASES, Terms
+from inspections.terms import Terms
+from inspections.terms_words import precedence_words
+from inspections.vocabulary import (
+    FAMILIES,
+    INTEGER_RULES,
+    MEDIA,
+    METHODS,
+    PATCH_SHAPES,
+    SUBSTRATES,
+    THICKNESS_BASES,
+)
 from repairs.counting import limit_of
 from repairs.dossier.layout import LEAD, NOTE, Paper, marked, pairs, says, section, table
 from repairs.dossier.lettering import markup_lines
@@ -18,15 +29,21 @@ def specification_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list
     """Its name and who issued it, then rules, coat stages and repair coats."""
     terms, paper_asked = picture.terms, picture.specification
     story: list[Flowable] = [
-        section("Specification"),
+        section(say("Specification")),
         says(
-            f"{paper_asked}, issued by {paper_asked.issued_by.name}, {reader.moment(paper_asked.issued_at)}. It does not change "
-            f"once issued. Where documents disagree, in this order: {', '.join(terms.precedence)}.",
+            say(
+                "{specification}, issued by {person}, {moment}. It does not change once issued. Where documents disagree, in "
+                "this order: {documents}.",
+                specification=paper_asked,
+                person=paper_asked.issued_by.name,
+                moment=reader.moment(paper_asked.issued_at),
+                documents=precedence_words(terms),
+            ),
             LEAD,
         ),
         pairs(_rules(terms, reader), paper.measure),
         *table(
-            ["coat stage", "nominal", "least", "most", "coverage asked"],
+            [say("coat stage"), say("nominal"), say("least"), say("most"), say("coverage asked")],
             [
                 [
                     stage.name,
@@ -43,14 +60,18 @@ def specification_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list
     ]
     if terms.repair_coats:
         story += table(
-            ["repair coat", "product", "wait after it", "wet film"],
+            [say("repair coat"), say("product"), say("wait after it"), say("wet film")],
             [
                 [
                     f"{number}. {coat.name}",
                     coat.product,
-                    f"at least {coat.minimum_wait_h:g} h"
-                    + (f", at most {coat.maximum_wait_h:g} h" if coat.maximum_wait_h is not None else ""),
-                    f"{reader.film(coat.wet_minimum)} to {reader.film(coat.wet_maximum)}"
+                    say("at least {hours:g} h", hours=coat.minimum_wait_h)
+                    + (
+                        say(", at most {hours:g} h", hours=coat.maximum_wait_h)
+                        if coat.maximum_wait_h is not None
+                        else ""
+                    ),
+                    say("{low} to {high}", low=reader.film(coat.wet_minimum), high=reader.film(coat.wet_maximum))
                     if coat.wet_minimum is not None or coat.wet_maximum is not None
                     else NOTHING,
                 ]
@@ -60,8 +81,12 @@ def specification_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list
             paper.measure,
         )
     if terms.notes:
-        story.append(marked(f"<b>Notes:</b> {markup_lines(terms.notes)}"))
-    return [*story, says(f"Speed of the sweep: {SPEED_SOURCE}, unless the specification says otherwise.", NOTE)]
+        story.append(marked(say("<b>Notes:</b> {notes}", notes=markup_lines(terms.notes))))
+    speed = say(
+        "Speed of the sweep: {source}, unless the specification says otherwise.",
+        source=say(SPEED_SOURCE),
+    )
+    return [*story, says(speed, NOTE)]
 
 
 def _rules(terms: Terms, reader: Reader) -> list[tuple[str, object]]:
@@ -69,36 +94,67 @@ def _rules(terms: Terms, reader: Reader) -> list[tuple[str, object]]:
     kinds = (
         ", ".join(str(FlawKind(kind).label) for kind in terms.counting_kinds)
         if terms.counting_kinds is not None
-        else "all but false indication, destructive test spot, burned by test"
+        else say("all but false indication, destructive test spot, burned by test")
     )
     return [
-        ("substrate", terms.substrate),
-        ("film family", terms.film_family),
-        ("method, medium", f"{METHODS[terms.method]}, {terms.medium}"),
+        (say("substrate"), say(SUBSTRATES[terms.substrate])),
+        (say("film family"), say(FAMILIES[terms.film_family])),
+        (say("method, medium"), f"{say(METHODS[terms.method])}, {say(MEDIA[terms.medium])}"),
         (
-            "voltage",
-            f"{reader.volts(terms.stated_volts)} ± {terms.voltage_tolerance_percent:g} % by {terms.voltage_document}",
+            say("voltage"),
+            say(
+                "{volts} ± {percent:g} % by {document}",
+                volts=reader.volts(terms.stated_volts),
+                percent=terms.voltage_tolerance_percent,
+                document=terms.voltage_document,
+            ),
         ),
-        ("thickness basis", THICKNESS_BASES[terms.thickness_basis]),
+        (say("thickness basis"), say(THICKNESS_BASES[terms.thickness_basis])),
         (
-            "check of the output",
-            f"every {terms.check_interval_min:g} min, ± {terms.check_tolerance_percent:g} %",
+            say("check of the output"),
+            say(
+                "every {minutes:g} min, ± {percent:g} %",
+                minutes=terms.check_interval_min,
+                percent=terms.check_tolerance_percent,
+            ),
         ),
-        ("speed limit", reader.speed(terms.speed_limit)),
-        ("electrode overlap", reader.length(terms.electrode_overlap)),
-        ("flaws allowed", f"{limit.words()}, {limit.integer_rule}" if limit else "no limit stated"),
-        ("kinds that count", kinds),
+        (say("speed limit"), reader.speed(terms.speed_limit)),
+        (say("electrode overlap"), reader.length(terms.electrode_overlap)),
         (
-            "thickness",
-            f"SSPC-PA 2 level {terms.thickness_level} (from memory)" if terms.thickness_level else "not judged here",
+            say("flaws allowed"),
+            f"{limit.words()}, {say(INTEGER_RULES[limit.integer_rule])}" if limit else say("no limit stated"),
         ),
-        ("patch", f"{terms.patch_shape}, {reader.length(terms.patch_overlap)} beyond the flaw on each side"),
-        ("margin as left", reader.length(terms.as_left_margin)),
-        ("primer", f"within {terms.primer_within_h:g} h of preparation" if terms.primer_within_h is not None else ""),
-        ("cure before retest", f"{terms.cure_before_retest_h:g} h"),
-        ("repair cycles", f"at most {terms.cycle_limit}" if terms.cycle_limit is not None else "no limit stated"),
+        (say("kinds that count"), kinds),
         (
-            "retest by the contractor",
-            "with a witness" if terms.own_quality_control_may_retest else "not allowed",
+            say("thickness"),
+            say("SSPC-PA 2 level {level} (from memory)", level=terms.thickness_level)
+            if terms.thickness_level
+            else say("not judged here"),
+        ),
+        (
+            say("patch"),
+            say(
+                "{shape}, {overlap} beyond the flaw on each side",
+                shape=say(PATCH_SHAPES[terms.patch_shape]),
+                overlap=reader.length(terms.patch_overlap),
+            ),
+        ),
+        (say("margin as left"), reader.length(terms.as_left_margin)),
+        (
+            say("primer"),
+            say("within {hours:g} h of preparation", hours=terms.primer_within_h)
+            if terms.primer_within_h is not None
+            else "",
+        ),
+        (say("cure before retest"), f"{terms.cure_before_retest_h:g} h"),
+        (
+            say("repair cycles"),
+            say("at most {count}", count=terms.cycle_limit)
+            if terms.cycle_limit is not None
+            else say("no limit stated"),
+        ),
+        (
+            say("retest by the contractor"),
+            say("with a witness") if terms.own_quality_control_may_retest else say("not allowed"),
         ),
     ]

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any, NamedTuple
 
+from accounts.wording import say
 from inspections.coatings import Atmosphere, Coating, Disturbance, Permit, Spot
 from inspections.flaws import Classification, Flaw
 from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
@@ -34,40 +35,70 @@ class _Kind(NamedTuple):
 _KINDS = (
     _Kind(Run, "sheet__coating", ("sheet",), lambda run: f"{run}, {run.get_purpose_display()}"),
     _Kind(
-        TouchTest, "run__sheet__coating", ("run__sheet",), lambda row: f"Touch of bare concrete of {row.run}: {row.said}"
+        TouchTest, "run__sheet__coating", ("run__sheet",), lambda row: say("Touch of bare concrete of {run}: {place}", run=row.run, place=row.said)
     ),
-    _Kind(ReturnProof, "run__sheet__coating", ("run__sheet",), lambda row: f"Proof of the return of {row.run}: {row.said}"),
+    _Kind(
+        ReturnProof, "run__sheet__coating", ("run__sheet",),
+        lambda row: say("Proof of the return of {run}: {place}", run=row.run, place=row.said),
+    ),
     _Kind(
         Verification, "run__sheet__coating", ("run__sheet",),
-        lambda row: f"Check of {row.run}: {row.measured} V measured, {row.expected} V expected, {row.outcome}",
+        lambda row: say(
+            "Check of {run}: {measured} V measured, {expected} V expected, {outcome}",
+            run=row.run, measured=row.measured, expected=row.expected, outcome=row.get_outcome_display(),
+        ),
     ),
-    _Kind(CheckEvent, "run__sheet__coating", ("run__sheet",), lambda row: f"Event of {row.run}: {row.get_kind_display()}"),
-    _Kind(Swath, "run__sheet__coating", ("run__sheet",), lambda row: f"Swath of {row.run}: {row.said}"),
+    _Kind(
+        CheckEvent, "run__sheet__coating", ("run__sheet",),
+        lambda row: say("Event of {run}: {event}", run=row.run, event=row.get_kind_display()),
+    ),
+    _Kind(
+        Swath, "run__sheet__coating", ("run__sheet",),
+        lambda row: say("Swath of {run}: {place}", run=row.run, place=row.said),
+    ),
     _Kind(
         Reinstatement, "run__sheet__coating", ("run__sheet",),
-        lambda row: f"Decision on ground of {row.run}: {row.get_decision_display()}, {row.why}",
+        lambda row: say(
+            "Decision on ground of {run}: {decision}, {why}",
+            run=row.run, decision=row.get_decision_display(), why=row.why,
+        ),
     ),
-    _Kind(Flaw, "sheet__coating", ("sheet",), lambda flaw: f"Flaw {flaw.tag} at {flaw.said}"),
+    _Kind(Flaw, "sheet__coating", ("sheet",), lambda flaw: say("Flaw {tag} at {place}", tag=flaw.tag, place=flaw.said)),
     _Kind(
         Classification, "flaw__sheet__coating", ("flaw__sheet",),
-        lambda row: f"Word on flaw {row.flaw.tag}: {row.get_kind_display()}",
+        lambda row: say("Word on flaw {tag}: {kind}", tag=row.flaw.tag, kind=row.get_kind_display()),
     ),
     _Kind(Permit, "coating", (), lambda permit: capital(str(permit))),
-    _Kind(Atmosphere, "coating", (), lambda row: f"Air and steel: air {row.air:g} °C"),
-    _Kind(Disturbance, "coating", (), lambda row: f"Later work: {row.get_kind_display()}, {row.said}"),
-    _Kind(Spot, "coating", (), lambda spot: f"Thickness spot at {spot.said}: {', '.join(map(str, spot.readings))}"),
-    _Kind(Patch, "coating", (), lambda patch: f"{patch} at {patch.said}"),
+    _Kind(Atmosphere, "coating", (), lambda row: say("Air and steel: air {air:g} °C", air=row.air)),
     _Kind(
-        PatchFlaw, "patch__coating", ("patch", "flaw__sheet"), lambda row: f"Flaw {row.flaw.tag} as part of {row.patch}"
+        Disturbance, "coating", (),
+        lambda row: say("Later work: {kind}, {place}", kind=row.get_kind_display(), place=row.said),
     ),
     _Kind(
-        Step, "cycle__patch__coating", ("cycle__patch",), lambda row: f"Step of {row.cycle}: {row.get_kind_display()}"
+        Spot, "coating", (),
+        lambda spot: say(
+            "Thickness spot at {place}: {readings}", place=spot.said, readings=", ".join(map(str, spot.readings))
+        ),
+    ),
+    _Kind(Patch, "coating", (), lambda patch: say("{patch} at {place}", patch=patch, place=patch.said)),
+    _Kind(
+        PatchFlaw, "patch__coating", ("patch", "flaw__sheet"),
+        lambda row: say("Flaw {tag} as part of {patch}", tag=row.flaw.tag, patch=row.patch),
+    ),
+    _Kind(
+        Step, "cycle__patch__coating", ("cycle__patch",),
+        lambda row: say("Step of {cycle}: {kind}", cycle=row.cycle, kind=row.get_kind_display()),
     ),
     _Kind(
         Concession, "coating", ("patch",),
-        lambda row: f"Concession of {row.patch or f'the gate {row.gate}'}: {row.reason}",
+        lambda row: say(
+            "Concession of {what}: {reason}", what=row.patch or say("the gate {gate}", gate=row.gate), reason=row.reason
+        ),
     ),
-    _Kind(Exclusion, "zone__coatings", (), lambda row: f"Exclusion of {row.said}: {row.reason}"),
+    _Kind(
+        Exclusion, "zone__coatings", (),
+        lambda row: say("Exclusion of {place}: {reason}", place=row.said, reason=row.reason),
+    ),
 )  # fmt: skip
 
 
