@@ -36,27 +36,35 @@ CONTRAST = "contrast"
 
 
 class Link(NamedTuple):
+    """A way in the navigation; a `spare` one stands in the menu of the person where the window is narrow."""
+
     label: str
     url: str
     current: bool
+    spare: bool = False
 
 
 def shell(request: HttpRequest) -> dict[str, Any]:
     """What every page's frame shows: the person and their units, the navigation, the chosen contrast."""
     user = getattr(request, "user", None)
     frame: dict[str, Any] = {"contrast": request.COOKIES.get(CONTRAST) == "more", "units": "si", **language_of_page()}
-    sheets = Link(say("Worksheets"), reverse("worksheets"), request.path.startswith(reverse("worksheets")))
+    sheets = _link(request, say("Worksheets"), "worksheets")
     if user is None or not user.is_authenticated:
         return {**frame, "signed_out": True, "nav": [sheets] if settings.WORKSHEETS == "public" else []}
     person = cast(Person, user)
-    nav = [(label, reverse(name)) for label, name in ((say("Today"), "today"), (say("Assets"), "assets"))]
+    ways = ((say("Today"), "today"), (say("Assets"), "assets"), (say("Board"), "board"))
     return {
         **frame,
         "person": person,
         "units": person.units,
         "role_words": SimpleLazyObject(lambda: _role_words(person)),
-        "nav": [*(Link(label, url, request.path.startswith(url)) for label, url in nav), sheets],
+        "nav": [*(_link(request, *way) for way in ways), sheets._replace(spare=True)],
     }
+
+
+def _link(request: HttpRequest, label: str, name: str) -> Link:
+    url = reverse(name)
+    return Link(label, url, request.path.startswith(url))
 
 
 def _role_words(person: Person) -> str:

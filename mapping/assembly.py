@@ -60,7 +60,7 @@ def draw_asset(parts: Sequence[Part]) -> AssetDrawing:
     rest = [part for part in parts if not isinstance(part.surface, Pipe | Deck | Strake)]
     alone = [part for part in rest if not _given_to(tanks, part)]
     return AssetDrawing(
-        (*_ribbons(pipes), *(_tank(tank) for tank in tanks), *_decks(decks), *_alone(alone)),
+        (*_ribbons(pipes), *(group for tank in tanks for group in _tank(tank)), *_decks(decks), *_alone(alone)),
     )
 
 
@@ -171,7 +171,8 @@ def _covers(surface: Disk | Cone) -> bool:
     return (surface.face == "outside") == (surface.viewed == "above")
 
 
-def _tank(tank: _Tank) -> Group:
+def _tank(tank: _Tank) -> Iterator[Group]:
+    """The shell with what covers it, and beside it the flat floor: together they would leave half a wide page empty."""
     heights = [part.surface.outline.bounds[3] for part in tank.strakes]
     cones = [part for part in tank.roofs if isinstance(part.surface, Cone)]
     hoppers = [part for part in tank.floors if isinstance(part.surface, Cone)]
@@ -203,11 +204,11 @@ def _tank(tank: _Tank) -> Group:
         outline, project = _profile(part.surface, upright=False)
         pieces.append(piece_of(part, outline, project, Frame(scale, scale, middle, top)))
     top += hopper * scale
+    yield Group(_tank_words(tank), top + 14.0, tuple(pieces))
     floors = [part for part in tank.floors if part not in hoppers]
     if floors:
-        placed, top = _plans(floors, scale, top + _GAP)
-        pieces += placed
-    return Group(_tank_words(tank), top + 14.0, tuple(pieces))
+        placed, bottom = _plans(floors, scale, 18.0)
+        yield Group(say("Floor as a plan, azimuth 0 at the top."), bottom + 14.0, tuple(placed))
 
 
 def _tank_words(tank: _Tank) -> str:
@@ -216,10 +217,9 @@ def _tank_words(tank: _Tank) -> str:
         if tank.face == "inside"
         else say("Shell seen from outside, azimuth to the left: all the way round, squeezed to the tank's width.")
     )
-    plans = [part.surface.viewed for part in (*tank.roofs, *tank.floors) if isinstance(part.surface, Disk)]
-    if not plans:
+    if not any(isinstance(part.surface, Disk) for part in tank.roofs):
         return seen
-    return f"{seen} {say('Floor and flat roof as plans, azimuth 0 at the top.')}"
+    return f"{seen} {say('Flat roof as a plan, azimuth 0 at the top.')}"
 
 
 def _profile(surface: Surface, *, upright: bool) -> tuple[BaseGeometry, Projection]:
