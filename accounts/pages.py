@@ -48,9 +48,9 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     """What every page's frame shows: the person and their units, the navigation, the chosen contrast."""
     user = getattr(request, "user", None)
     frame: dict[str, Any] = {"contrast": request.COOKIES.get(CONTRAST) == "more", "units": "si", **language_of_page()}
-    sheets = _link(request, say("Worksheets"), "worksheets")
+    sheets, guides = _link(request, say("Worksheets"), "worksheets"), _link(request, say("Guide"), "guides")
     if user is None or not user.is_authenticated:
-        return {**frame, "signed_out": True, "nav": [sheets] if settings.WORKSHEETS == "public" else []}
+        return {**frame, "signed_out": True, "nav": [*([sheets] if settings.WORKSHEETS == "public" else []), guides]}
     person = cast(Person, user)
     ways = ((say("Today"), "today"), (say("Assets"), "assets"), (say("Board"), "board"))
     return {
@@ -58,7 +58,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
         "person": person,
         "units": person.units,
         "role_words": SimpleLazyObject(lambda: _role_words(person)),
-        "nav": [*(_link(request, *way) for way in ways), sheets._replace(spare=True)],
+        "nav": [*(_link(request, *way) for way in ways), sheets._replace(spare=True), guides],
     }
 
 

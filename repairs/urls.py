@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from django.urls import path
 
-from repairs.pages import assets, board, correcting, dossier, offers, patches, taking, today, zones
+from repairs.pages import assets, board, correcting, dossier, guide, offers, patches, taking, today, zones
 
 __all__ = ["offers", "urlpatterns"]
 
 urlpatterns = [
     path("today/", today.today, name="today"),
+    path("guide/", guide.guides, name="guides"),
+    path("guide/<slug:role>/", guide.guide, name="guide"),
     path("board/", board.board_page, name="board"),
     path("board/<uuid:pk>/", board.board_page, name="board_asset"),
     path("assets/", assets.assets_page, name="assets"),

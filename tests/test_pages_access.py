@@ -43,6 +43,8 @@ page                     on             method nobody observer crew lead contrac
 front                    -              GET    200    302      302  302  302        302   302   302
 today                    -              GET    302    200      200  200  200        200   200   200
 assets                   -              GET    302    200      200  200  200        200   200   200
+guides                   -              GET    200    200      200  200  200        200   200   200
+guide                    guide          GET    200    200      200  200  200        200   200   200
 board                    -              GET    302    200      200  200  200        200   200   200
 board_asset              asset          GET    302    200      200  200  200        200   200   404
 organisations            -              GET    302    302      302  302  302        302   302   200
@@ -209,6 +211,8 @@ class Line(NamedTuple):
             return reverse(self.page, kwargs={"uidb36": "1", "key": "no-such-key"})
         if self.on == "worksheet":
             return reverse(self.page, args=["density"])
+        if self.on == "guide":
+            return reverse(self.page, args=["crew"])
         return reverse(self.page, args=[pk])
 
 
@@ -245,7 +249,7 @@ def clients(own: World, foreign: World) -> dict[str, Client]:
 
 
 def row_of(line: Line, world: World, who: str) -> Any:
-    if line.on in ("-", "key", "worksheet"):
+    if line.on in ("-", "key", "worksheet", "guide"):
         return None
     if line.on == "token":
         person = world.everything if who in ("nobody", "stranger") else world.people[Role(who)]
