@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from inspections.rule_schema import Rule
 from inspections.voltage import Band
@@ -13,6 +13,17 @@ from inspections.voltage_formulas import Given, Unit, measure, percentile
 from inspections.voltage_rules import Answer, Job, apply
 
 PERCENTILES = (5, 50, 95)
+
+
+class Says(Protocol):
+    """What is said of one thickness: the voltage asked for, the band of settings allowed, and why."""
+
+    @property
+    def volts(self) -> int | None: ...
+    @property
+    def band(self) -> Band | None: ...
+    @property
+    def why(self) -> str: ...
 
 
 class AskedAt(NamedTuple):
@@ -91,14 +102,20 @@ def fewest_settings(
     Bands are intervals, and the fewest points that stab them all are found by taking the lowest upper end again and
     again. Raises ValueError without a reading, or for readings in more than one unit.
     """
+    return settings_for(readings, lambda given: apply(rule, given, job, tolerance_percent=tolerance_percent))
+
+
+def settings_for(readings: Sequence[Given], says: Callable[[Given], Says]) -> SettingPlan:
+    """Return the fewest settings that serve every reading, whatever is said of each: by one document or by several.
+
+    readings : as given, all in one unit. Raises ValueError without a reading, or for readings in more than one unit.
+    """
     _one_unit(readings)
-    answers = {given: apply(rule, given, job, tolerance_percent=tolerance_percent) for given in set(readings)}
+    answers = {given: says(given) for given in set(readings)}
+    bands = {given: band for given, answer in answers.items() if (band := band_of(answer)) is not None}
     unserved = tuple(
-        Unserved(place, given, answers[given].why)
-        for place, given in enumerate(readings)
-        if answers[given].volts is None
+        Unserved(place, given, answers[given].why) for place, given in enumerate(readings) if given not in bands
     )
-    bands = {given: _band(answer) for given, answer in answers.items() if answer.volts is not None}
     places: dict[Given, list[int]] = {}
     for place, given in enumerate(readings):
         places.setdefault(given, []).append(place)
@@ -106,9 +123,11 @@ def fewest_settings(
     return SettingPlan(settings, unserved, _sentences(settings, unserved, len(readings)))
 
 
-def _band(answer: Answer) -> Band:
-    asked = answer.volts or 0
-    return answer.band or Band(asked, asked, asked)
+def band_of(answer: Says) -> Band | None:
+    """The settings a reading allows, V; without a tolerance the figure alone, without a figure or band none."""
+    if answer.band is not None:
+        return answer.band
+    return None if answer.volts is None else Band(answer.volts, answer.volts, answer.volts)
 
 
 def _groups(bands: dict[Given, Band]) -> list[list[Given]]:
