@@ -233,11 +233,20 @@ class DisturbanceRead(RowRead):
 
 class SpotRead(RowRead):
     readings = serializers.ListField(child=serializers.JSONField(), help_text="As given, with their unit.")
-    units = {"mean": "µm", "x": X, "y": Y, "said": "As it was given."}
+    units = {
+        "mean": "µm, less the correction",
+        "correction": "µm, subtracted from each reading",
+        "x": X,
+        "y": Y,
+        "said": "As it was given.",
+    }
 
     class Meta:
         model = Spot
-        fields = ("id", "version", "coating", "sheet", "gauge", "stage", "said", "x", "y", "readings", "mean", "at")
+        fields = (
+            "id", "version", "coating", "sheet", "gauge", "stage", "said", "x", "y", "readings", "unit", "unit_confirmed",
+            "mean", "correction", "correction_said", "area", "shift", "purpose", "at",
+        )  # fmt: skip
 
 
 class ClassificationRead(RowRead):

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from accounts.evidence import Evidence
 from accounts.people import Organisation
 from accounts.rows import Row, Strikeable
+from accounts.units import FILM, read, to_si
 from accounts.wording import say
 from inspections.instruments import Instrument
 from inspections.specifications import Specification
@@ -154,7 +155,11 @@ class Disturbance(Row, Strikeable):
 
 
 class Spot(Row, Strikeable):
-    """One thickness spot. Readings are kept in the unit they were given in; the mean is in um."""
+    """One thickness spot. Readings are kept in the unit they were given in; the mean is in um, less the correction.
+
+    area: the area measurement it belongs to; shift: when the film was put on there, a day or a word. correction: what the
+    surface profile adds to each reading, um. unit_confirmed: somebody said that the unit is right, though it was asked.
+    """
 
     record_path = "coating__zone__asset"
     facts = (
@@ -166,9 +171,18 @@ class Spot(Row, Strikeable):
         "readings",
         "unit",
         "mean",
+        "correction",
+        "correction_said",
+        "area",
+        "shift",
+        "purpose",
         "at",
     )
     placed = ("x", "y")
+
+    class Purpose(models.TextChoices):
+        MEASUREMENT = "measurement", _("area measurement")
+        BOUNDING = "bounding", _("bounding a failed area")
 
     coating = models.ForeignKey(Coating, models.PROTECT, related_name="spots")
     sheet = models.ForeignKey(FieldSheet, models.PROTECT, related_name="spots")
@@ -180,10 +194,29 @@ class Spot(Row, Strikeable):
     readings = models.JSONField()
     unit = models.CharField(max_length=4)
     mean = models.FloatField(help_text="µm")
+    correction = models.FloatField(default=0.0, help_text="µm")
+    correction_said = models.CharField(max_length=40, blank=True)
+    area = models.CharField(max_length=60, blank=True)
+    shift = models.CharField(max_length=60, blank=True)
+    purpose = models.CharField(max_length=12, choices=Purpose, default=Purpose.MEASUREMENT)
+    unit_confirmed = models.BooleanField(default=False)
     at = models.DateTimeField()
 
     class Meta(Strikeable.Meta):
         abstract = False
+
+    def __str__(self) -> str:
+        return say("thickness spot at {place}", place=self.said)
+
+    @property
+    def readings_um(self) -> tuple[float, ...]:
+        """The readings in um, as the gauge showed them."""
+        return tuple(_micrometres(str(said)) for said in self.readings)
+
+
+def _micrometres(said: str) -> float:
+    number, unit = read(said, FILM)
+    return float(to_si(number, unit or FILM.si))
 
 
 class Coverage(models.Model):

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, isfinite
 
+from accounts.wording import noted
+from inspections.arithmetic import Figure, Line
 from inspections.thickness import Verdict
 from inspections.thickness_plans import ISO_SOURCE, NINETY_TEN_SOURCE
 
@@ -25,15 +27,16 @@ class FilmVerdict:
     """Verdict by single readings, its arithmetic as lines, what is missing, and the source.
 
     low : places of readings that alone keep the film from being accepted: below the least share. high : those above the
-    specified maximum.
+    specified maximum. against : the lines that are not kept.
     """
 
     verdict: Verdict
-    arithmetic: tuple[str, ...]
-    missing: tuple[str, ...]
+    arithmetic: tuple[Line, ...]
+    missing: tuple[Line, ...]
     low: tuple[int, ...]
     high: tuple[int, ...]
     source: str
+    against: tuple[Line, ...] = ()
 
 
 def correct_for_profile(readings_um: Sequence[float], profile: str = "unknown") -> tuple[float, ...]:
@@ -51,6 +54,7 @@ def judge_iso19840(
     *,
     maximum_um: float | None = None,
     profile: str | None = None,
+    corrections_um: Sequence[float] | None = None,
     asked: int = 1,
 ) -> FilmVerdict:
     """Judge a surface by ISO 19840.
@@ -60,7 +64,8 @@ def judge_iso19840(
     readings_um : single gauge readings, um.
     nominal_um : nominal thickness, um, above 0. maximum_um : the specified maximum, where there is one.
     profile : "fine", "medium", "coarse" or "unknown": its correction is subtracted from each reading; None where the
-        gauge was zeroed on the profile, so that nothing is subtracted.
+        gauge was zeroed on the profile, so that nothing is subtracted. corrections_um : what is subtracted from each
+        reading, um, in place of one profile for all.
     asked : how many readings the surface asks for.
 
     Returns
@@ -75,42 +80,97 @@ def judge_iso19840(
     maximum = None if maximum_um is None else _above_zero("maximum_um", maximum_um)
     if maximum is not None and maximum < nominal:
         raise ValueError(f"maximum_um is {maximum_um}; it must not be below the nominal, {nominal_um}")
-    readings = _exact(readings_um) if profile is None else _corrected(readings_um, profile)
-    lines = []
+    readings = _less(readings_um, corrections_um) if profile is None else _corrected(readings_um, profile)
+    lines: list[tuple[Line, bool]] = []
     if profile is not None:
-        lines.append(f"{PROFILE_UM[profile]} µm subtracted from each reading for a profile that is {profile}.")
+        lines.append((Line(_PROFILE_LINES[profile], (Figure("correction", PROFILE_UM[profile], "um"),)), True))
     low = tuple(at for at, reading in enumerate(readings) if reading < nominal * _LEAST_SHARE)
     high = tuple(at for at, reading in enumerate(readings) if maximum is not None and reading > maximum)
     below = sum(reading < nominal for reading in readings)
     mean = sum(readings, Fraction()) / len(readings)
-    lines += [
-        f"mean of {_count(len(readings))} {_um(mean)}, nominal {_um(nominal)}: {_kept(mean >= nominal)}",
-        f"{len(low)} below 80 % of nominal ({_um(nominal * _LEAST_SHARE)}), none allowed: {_kept(not low)}",
-        f"{below} of {len(readings)} below nominal, {len(readings) // 5} allowed (20 %): "
-        f"{_kept(below <= _MOST_BELOW * len(readings))}",
-    ]
+    told: tuple[Figure, ...] = (Figure("count", len(readings)), _film("mean", mean), _film("nominal", nominal))
+    lines.append(_line(_MEAN, told, mean >= nominal))
+    told = (Figure("low", len(low)), _film("least", nominal * _LEAST_SHARE))
+    lines.append(_line(_BELOW_80, told, not low))
+    few = below <= _MOST_BELOW * len(readings)
+    told = (Figure("below", below), Figure("taken", len(readings)), Figure("allowed", len(readings) // 5))
+    lines.append(_line(_BELOW_NOMINAL, told, few))
     if maximum is not None:
-        lines.append(f"{len(high)} above the maximum ({_um(maximum)}), none allowed: {_kept(not high)}")
-    kept = mean >= nominal and below <= _MOST_BELOW * len(readings)
+        lines.append(_line(_ABOVE, (Figure("above", len(high)), _film("most", maximum)), not high))
+    kept = mean >= nominal and few
     return _verdict(kept, bool(low or high), len(readings), asked, lines, low, high, ISO_SOURCE)
 
 
-def judge_ninety_ten(readings_um: Sequence[float], nominal_um: float = 320, *, asked: int = 1) -> FilmVerdict:
+def judge_ninety_ten(
+    readings_um: Sequence[float],
+    nominal_um: float = 320,
+    *,
+    corrections_um: Sequence[float] | None = None,
+    asked: int = 1,
+) -> FilmVerdict:
     """Judge film by the 90/10 rule: at least 90 % of readings at nominal or more, none below 90 % of nominal.
 
-    nominal_um : um, above 0; IMO MSC.215(82) asks 320 um of epoxy. asked : how many readings the surface asks for.
+    nominal_um : um, above 0; IMO MSC.215(82) asks 320 um of epoxy. corrections_um : subtracted from each reading. asked : how many readings the surface asks for.
     A reading below 90 % of nominal is decisive at once. Raises ValueError naming the argument, value and what is allowed.
     """
     nominal = _above_zero("nominal_um", nominal_um)
-    readings = _exact(readings_um)
+    readings = _less(readings_um, corrections_um)
     low = tuple(at for at, reading in enumerate(readings) if reading < nominal * _NINETY)
     reached = sum(reading >= nominal for reading in readings)
     needed = ceil(len(readings) * _NINETY)
+    told = (
+        Figure("reached", reached),
+        Figure("taken", len(readings)),
+        _film("nominal", nominal),
+        Figure("needed", needed),
+    )
     lines = [
-        f"{reached} of {len(readings)} at {_um(nominal)} or more, {needed} needed (90 %): {_kept(reached >= needed)}",
-        f"{len(low)} below 90 % of nominal ({_um(nominal * _NINETY)}), none allowed: {_kept(not low)}",
+        _line(_NINE_OF_TEN, told, reached >= needed),
+        _line(_BELOW_90, (Figure("low", len(low)), _film("least", nominal * _NINETY)), not low),
     ]
     return _verdict(reached >= needed, bool(low), len(readings), asked, lines, low, (), NINETY_TEN_SOURCE)
+
+
+# Each as kept and as not kept.
+_MEAN = (
+    noted("mean of {count} readings {mean}, nominal {nominal}: kept"),
+    noted("mean of {count} readings {mean}, nominal {nominal}: not kept"),
+)
+_BELOW_80 = (
+    noted("{low} below 80 % of nominal ({least}), none allowed: kept"),
+    noted("{low} below 80 % of nominal ({least}), none allowed: not kept"),
+)
+_BELOW_NOMINAL = (
+    noted("{below} of {taken} below nominal, {allowed} allowed (20 %): kept"),
+    noted("{below} of {taken} below nominal, {allowed} allowed (20 %): not kept"),
+)
+_ABOVE = (
+    noted("{above} above the maximum ({most}), none allowed: kept"),
+    noted("{above} above the maximum ({most}), none allowed: not kept"),
+)
+_NINE_OF_TEN = (
+    noted("{reached} of {taken} at {nominal} or more, {needed} needed (90 %): kept"),
+    noted("{reached} of {taken} at {nominal} or more, {needed} needed (90 %): not kept"),
+)
+_BELOW_90 = (
+    noted("{low} below 90 % of nominal ({least}), none allowed: kept"),
+    noted("{low} below 90 % of nominal ({least}), none allowed: not kept"),
+)
+_PROFILE_LINES = {
+    "fine": noted("{correction} subtracted from each reading for a profile that is fine."),
+    "medium": noted("{correction} subtracted from each reading for a profile that is medium."),
+    "coarse": noted("{correction} subtracted from each reading for a profile that is coarse."),
+    "unknown": noted("{correction} subtracted from each reading for a profile that is unknown."),
+}
+READINGS_OF = noted("{taken} of {asked} readings taken")
+
+
+def _line(words: tuple[str, str], figures: tuple[Figure, ...], kept: bool) -> tuple[Line, bool]:
+    return Line(words[not kept], figures), kept
+
+
+def _film(name: str, value: Fraction) -> Figure:
+    return Figure(name, float(value), "um")
 
 
 def _verdict(
@@ -118,18 +178,30 @@ def _verdict(
     decisive: bool,
     count: int,
     asked: int,
-    lines: list[str],
+    lines: list[tuple[Line, bool]],
     low: tuple[int, ...],
     high: tuple[int, ...],
     source: str,
 ) -> FilmVerdict:
-    missing = () if count >= asked else (f"{count} of {asked} readings taken",)
+    missing = () if count >= asked else (Line(READINGS_OF, (Figure("taken", count), Figure("asked", asked))),)
     verdict: Verdict = "accepted" if kept else "not accepted"
     if decisive:
         verdict = "not accepted"
     elif missing:
         verdict = "not judged"
-    return FilmVerdict(verdict, tuple(lines), missing, low, high, source)
+    against = tuple(line for line, is_kept in lines if not is_kept)
+    return FilmVerdict(verdict, tuple(line for line, _ in lines), missing, low, high, source, against)
+
+
+def _less(readings_um: Sequence[float], corrections_um: Sequence[float] | None) -> list[Fraction]:
+    readings = _exact(readings_um)
+    if corrections_um is None:
+        return readings
+    if len(corrections_um) != len(readings):
+        raise ValueError(
+            f"corrections_um holds {len(corrections_um)}; one for each of {len(readings)} readings is needed"
+        )
+    return [reading - Fraction(str(less)) for reading, less in zip(readings, corrections_um, strict=True)]
 
 
 def _corrected(readings_um: Sequence[float], profile: str) -> list[Fraction]:
@@ -151,15 +223,3 @@ def _above_zero(name: str, value: float) -> Fraction:
     if not (isfinite(value) and value > 0):
         raise ValueError(f"{name} is {value}; it must be above 0")
     return Fraction(str(value))
-
-
-def _kept(kept: bool) -> str:
-    return "kept" if kept else "not kept"
-
-
-def _um(value: Fraction) -> str:
-    return f"{float(value):.1f} µm"
-
-
-def _count(number: int) -> str:
-    return "1 reading" if number == 1 else f"{number} readings"

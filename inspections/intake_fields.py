@@ -8,8 +8,9 @@ from rest_framework import serializers
 
 from inspections.actions.checks import ProveReturn, ReportEvent, TouchConcrete, Verify
 from inspections.actions.features import SweepFeature
-from inspections.actions.findings import RecordSpot, ReportFlaw
+from inspections.actions.findings import ReportFlaw
 from inspections.actions.ground import MarkSwept
+from inspections.actions.spots import RecordSpot
 from inspections.actions.testing import OpenRun, RecordAtmosphere, RecordPermit
 
 FIELDS: dict[str, Mapping[str, str]] = {
@@ -26,7 +27,8 @@ FIELDS: dict[str, Mapping[str, str]] = {
     "feature": {"feature": "name", "part": "place", "island": "island"},
     "flaw": {"place": "place", "kind": "kind", "found_by": "found by", "size_x": "along", "size_y": "around",
              "depth": "depth", "give_or_take": "give or take", "note": "note"},
-    "spot": {"place": "place", "stage": "stage", "readings": "reading", "gauge": "gauge"},
+    "spot": {"place": "place", "stage": "stage", "readings": "reading", "gauge": "gauge", "area": "area", "shift": "shift",
+             "correction": "correction", "purpose": "purpose", "unit_confirmed": "unit is right"},
 }  # fmt: skip
 TAKES: dict[str, type[serializers.Serializer]] = {
     "permit": RecordPermit, "atmosphere": RecordAtmosphere, "run": OpenRun, "return": ProveReturn, "touch": TouchConcrete,

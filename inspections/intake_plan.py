@@ -56,7 +56,9 @@ COLUMNS: dict[type[Row], Columns] = {
         "number": "no", "found_at": "time", "said": "place", "found_by": "found by", "size_x": "along",
         "size_y": "around", "depth": "depth", "give_or_take": "give or take", "note": "note"}),
     Classification: Columns("flaw", {}),
-    Spot: Columns("spot", {"at": "time", "said": "place", "stage": "stage", "gauge": "gauge", "readings": "reading"}),
+    Spot: Columns("spot", {
+        "at": "time", "said": "place", "stage": "stage", "gauge": "gauge", "readings": "reading", "area": "area",
+        "shift": "shift", "correction": "correction", "purpose": "purpose"}),
 }  # fmt: skip
 
 

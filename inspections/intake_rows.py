@@ -22,8 +22,9 @@ from accounts.tablefile import Problem
 from accounts.wording import say
 from inspections.actions.checks import check_row, touch_row
 from inspections.actions.features import feature_swath_row
-from inspections.actions.findings import flaw_row, spot_row
+from inspections.actions.findings import flaw_row
 from inspections.actions.ground import swath_row
+from inspections.actions.spots import spot_row
 from inspections.actions.testing import atmosphere_row, run_row
 from inspections.coatings import Atmosphere, FieldSheet, Permit, Spot
 from inspections.flaws import Flaw
@@ -287,7 +288,12 @@ class Maker:
 
     def _spot(self, line: Line, pk: UUID) -> Spot:
         gauge = self._one_of(line, "gauge", self.instruments)
-        given = self._given(line, readings=list(line.listed["reading"]), gauge=gauge.pk if gauge else None)
+        given = self._given(
+            line,
+            readings=list(line.listed["reading"]),
+            gauge=gauge.pk if gauge else None,
+            unit_confirmed=self._yes(line, "unit is right"),
+        )
         return spot_row(self.act, self.sheet, given, pk=pk, at=self.moment(line, "time"))
 
     # What a cell means.

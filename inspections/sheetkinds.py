@@ -40,7 +40,7 @@ KINDS = {
     "flaw": RowKind(
         ("no", "time", "place"), ("kind", "found by", "along", "around", "depth", "give or take"), of_run=True
     ),
-    "spot": RowKind(("time", "place", "reading"), ("stage", "gauge")),
+    "spot": RowKind(("time", "place", "reading"), ("stage", "gauge", "area", "shift", "correction", "purpose", "unit is right")),
     "close": RowKind(("time",), of_run=True),
     "hand in": RowKind(("time",)),
     "note": RowKind(("note",), ("time",)),
@@ -50,7 +50,7 @@ ALIASES = {
     "readings": "reading", "where": "place", "relative humidity": "humidity", "length": "along", "width": "around",
 }  # fmt: skip
 QUANTITIES = {
-    "set": "volts", "measured": "volts", "thickness": "film", "depth": "film", "reading": "film", "along": "size",
+    "set": "volts", "measured": "volts", "thickness": "film", "depth": "film", "reading": "film", "correction": "film", "along": "size",
     "around": "size", "give or take": "size", "distance": "size",
     "air": "temperature", "wet bulb": "temperature", "steel": "temperature",
 }  # fmt: skip

@@ -13,6 +13,9 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from accounts.wording import noted
+from inspections.arithmetic import Figure, Line, Name
+
 READINGS_PER_SPOT = 3
 SPOTS_PER_AREA = 5
 SOURCE = "SSPC-PA 2, numbers and restriction levels from memory"
@@ -33,11 +36,26 @@ _SHARES: dict[int, tuple[Fraction, Fraction | None]] = {
 
 @dataclass(frozen=True)
 class Spot:
-    """Gauge readings in one 40 mm circle; `area` names the area measurement it belongs to."""
+    """Gauge readings in one 40 mm circle; `area` names the area measurement it belongs to.
+
+    correction_um : what the surface profile adds to each reading, subtracted from it. id is how it is named in sentences;
+    key, where it differs, how it is found again.
+    """
 
     id: Hashable
     readings_um: tuple[float, ...]
     area: str = ""
+    correction_um: float = 0.0
+    key: str = ""
+
+    @property
+    def is_complete(self) -> bool:
+        return len(self.readings_um) >= READINGS_PER_SPOT
+
+    @property
+    def mean_um(self) -> Fraction:
+        """Exact mean of the readings less the correction. Raises ValueError for a reading that cannot be."""
+        return _exact_mean(self.readings_um) - _exact(float(self.correction_um))
 
 
 class SpotMean(NamedTuple):
@@ -71,12 +89,18 @@ class Shift:
 
 @dataclass(frozen=True)
 class AreaResult:
-    """One area measurement: verdict and the lines of its arithmetic."""
+    """One area measurement: verdict, the lines of its arithmetic, and those of them that speak against it.
+
+    outside : keys of the spots whose mean lies outside what the level allows, in order. spots : of all that it rests on.
+    """
 
     area: str
     verdict: Verdict
     mean_um: float | None
-    arithmetic: tuple[str, ...]
+    arithmetic: tuple[Line, ...]
+    against: tuple[Line, ...] = ()
+    outside: tuple[str, ...] = ()
+    spots: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -85,7 +109,7 @@ class ThicknessVerdict:
 
     verdict: Verdict
     areas: tuple[AreaResult, ...]
-    missing: tuple[str, ...]
+    missing: tuple[Line, ...]
     source: str = SOURCE
 
 
@@ -175,11 +199,10 @@ def judge_dft(
     for spot in spots:
         grouped.setdefault(spot.area, []).append(spot)
     results = tuple(_judge_area(name, grouped[name], limits) for name in sorted(grouped))
-    missing = [
-        f"{_area_words(result.area)}: {result.arithmetic[0]}" for result in results if result.verdict == "not judged"
-    ]
+    missing = [_of_area(result.area, result.arithmetic[0]) for result in results if result.verdict == "not judged"]
     if len(results) < areas:
-        missing.append(f"{len(results)} of {areas} area measurements taken")
+        taken = (Figure("taken", len(results)), Figure("asked", areas))
+        missing.append(Line(_TAKEN_OF, taken))
     if any(result.verdict == "not accepted" for result in results):
         return ThicknessVerdict("not accepted", results, tuple(missing))
     return ThicknessVerdict("not judged" if missing else "accepted", results, tuple(missing))
@@ -203,12 +226,22 @@ def judge_shifts(
         "not accepted" if "not accepted" in verdicts else "not judged" if "not judged" in verdicts else "accepted"
     )
     areas = tuple(
-        replace(area, area=f"{name}, {area.area}" if area.area else name)
+        replace(area, area=f"{name}, {area.area}" if name and area.area else name or area.area)
         for name, found in by_shift.items()
         for area in found.areas
     )
-    missing = tuple(f"{name}: {line}" for name, found in by_shift.items() for line in found.missing)
+    missing = tuple(_of_shift(name, line) for name, found in by_shift.items() for line in found.missing)
     return ThicknessVerdict(whole, areas, missing), by_shift
+
+
+def _of_area(name: str, line: Line) -> Line:
+    return replace(line, words=_IN_AREA[line.words], names=(Name("area", name or "1"),))
+
+
+def _of_shift(name: str, line: Line) -> Line:
+    if not name:
+        return line
+    return replace(line, words=_IN_SHIFT[line.words], names=(*line.names, Name("shift", name)))
 
 
 def spot_range(minimum: float, maximum: float | None, level: Level = 3) -> tuple[Fraction, Fraction | None]:
@@ -246,24 +279,78 @@ class _Limits(NamedTuple):
 
 
 def _judge_area(name: str, spots: Sequence[Spot], limits: _Limits) -> AreaResult:
-    means = [(spot, _exact_mean(spot.readings_um)) for spot in spots if len(spot.readings_um) >= READINGS_PER_SPOT]
+    means = [(spot, spot.mean_um) for spot in spots if spot.is_complete]
     if len(means) < SPOTS_PER_AREA:
-        line = f"{len(means)} of {SPOTS_PER_AREA} complete spots"
-        if incomplete := len(spots) - len(means):
-            line += f" ({incomplete} with under {READINGS_PER_SPOT} readings)"
-        return AreaResult(name, "not judged", None, (line,))
+        figures = [Figure("complete", len(means)), Figure("asked", SPOTS_PER_AREA)]
+        words = _SPOTS_OF
+        if begun := len(spots) - len(means):
+            figures.append(Figure("begun", begun))
+            words = _SPOTS_OF_AND_BEGUN
+        return AreaResult(name, "not judged", None, (Line(words, tuple(figures)),))
     mean = sum((value for _, value in means), Fraction()) / len(means)
+    figures = [Figure("count", len(means)), Figure("mean", float(mean), "um")]
     fits = _within(mean, limits.area_low, limits.area_high)
-    place = "within" if fits else "outside"
-    allowed = _range(limits.area_low, limits.area_high)
-    lines = [f"mean of {len(means)} spots {_um(mean)}, {place} {allowed}"]
+    lines = [_against(_MEAN_WITHIN if fits else _MEAN_OUTSIDE, figures, limits.area_low, limits.area_high)]
+    against = [] if fits else list(lines)
     outside = [(spot, value) for spot, value in means if not _within(value, limits.spot_low, limits.spot_high)]
-    allowed = _range(limits.spot_low, limits.spot_high)
-    lines += [f"spot {spot.id} {_um(value)}, outside {allowed}" for spot, value in outside]
+    for spot, value in outside:
+        figures = [Figure("mean", float(value), "um")]
+        against.append(_against(_SPOT_OUTSIDE, figures, limits.spot_low, limits.spot_high, str(spot.id)))
+    lines += against if fits else against[1:]
     if not outside:
-        lines.append(f"all {len(means)} spots within {allowed}")
-    verdict: Verdict = "accepted" if fits and not outside else "not accepted"
-    return AreaResult(name, verdict, float(mean), tuple(lines))
+        lines.append(_against(_SPOTS_WITHIN, [Figure("count", len(means))], limits.spot_low, limits.spot_high))
+    verdict: Verdict = "not accepted" if against else "accepted"
+    found = tuple(_key(spot) for spot, _ in outside)
+    return AreaResult(
+        name, verdict, float(mean), tuple(lines), tuple(against), found, tuple(_key(spot) for spot, _ in means)
+    )
+
+
+def _key(spot: Spot) -> str:
+    return spot.key or str(spot.id)
+
+
+_TAKEN_OF = noted("{taken} of {asked} area measurements taken")
+_SPOTS_OF = noted("{complete} of {asked} complete spots")
+_SPOTS_OF_AND_BEGUN = noted("{complete} of {asked} complete spots ({begun} with under three readings)")
+_IN_AREA = {
+    _SPOTS_OF: noted("area {area}: {complete} of {asked} complete spots"),
+    _SPOTS_OF_AND_BEGUN: noted("area {area}: {complete} of {asked} complete spots ({begun} with under three readings)"),
+}
+_IN_SHIFT = {
+    _TAKEN_OF: noted("shift {shift}: {taken} of {asked} area measurements taken"),
+    _IN_AREA[_SPOTS_OF]: noted("shift {shift}, area {area}: {complete} of {asked} complete spots"),
+    _IN_AREA[_SPOTS_OF_AND_BEGUN]: noted(
+        "shift {shift}, area {area}: {complete} of {asked} complete spots ({begun} with under three readings)"
+    ),
+}
+# Each for a range with both ends, and for one without a maximum.
+_MEAN_WITHIN = (
+    noted("mean of {count} spots {mean}, within {low} to {high}"),
+    noted("mean of {count} spots {mean}, within {low} and up"),
+)
+_MEAN_OUTSIDE = (
+    noted("mean of {count} spots {mean}, outside {low} to {high}"),
+    noted("mean of {count} spots {mean}, outside {low} and up"),
+)
+_SPOT_OUTSIDE = (
+    noted("spot {spot} {mean}, outside {low} to {high}"),
+    noted("spot {spot} {mean}, outside {low} and up"),
+)
+_SPOTS_WITHIN = (
+    noted("all {count} spots within {low} to {high}"),
+    noted("all {count} spots within {low} and up"),
+)
+
+
+def _against(
+    words: tuple[str, str], figures: Sequence[Figure], low: Fraction, high: Fraction | None, spot: str = ""
+) -> Line:
+    """The figures told beside the range they are held against."""
+    ends = [Figure("low", float(low), "um")]
+    if high is not None:
+        ends.append(Figure("high", float(high), "um"))
+    return Line(words[high is None], (*figures, *ends), (Name("spot", spot),) if spot else ())
 
 
 def _exact(value: float) -> Fraction:
@@ -282,17 +369,3 @@ def _exact_mean(readings_um: Sequence[float]) -> Fraction:
 
 def _within(value: Fraction, low: Fraction, high: Fraction | None) -> bool:
     return value >= low and (high is None or value <= high)
-
-
-def _um(value: Fraction) -> str:
-    return f"{float(value):.1f} µm"
-
-
-def _range(low: Fraction, high: Fraction | None) -> str:
-    if high is None:
-        return f"{float(low):g} µm and up"
-    return f"{float(low):g} to {float(high):g} µm"
-
-
-def _area_words(name: str) -> str:
-    return f"area {name}" if name else "the area"

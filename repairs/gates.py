@@ -11,9 +11,10 @@ from datetime import datetime
 from typing import Literal, NamedTuple
 
 from accounts.wording import noted, say, say_many
-from inspections.thickness import ThicknessVerdict
+from inspections.film_judgement import FilmJudgement
 from mapping.density import ContractVerdict
 from repairs.feature_gate import FeatureCoverage, judge_features
+from repairs.film_gate import judge_thickness
 
 State = Literal["green", "red", "waits"]
 Whose = Literal["crew", "contractor", "owner", "lead"]
@@ -83,7 +84,7 @@ class Facts:
     loose_flaws : tags of open flaws that count, in no patch, neither false indication nor conceded.
     patches : every patch of the coating.
     contract : the contract line; None when the specification states no limit.
-    thickness : verdict; None when the specification asks for none.
+    thickness : judgement of the finished film; None when the specification asks for none.
     files_awaited : evidence announced by a device that has not arrived.
     cured_at : when the last repair is cured; None when nothing has to cure.
     evidence, since, concessions : by gate code. since: when a gate last turned red.
@@ -101,7 +102,7 @@ class Facts:
     loose_flaws: tuple[str, ...] = ()
     patches: tuple[PatchFact, ...] = ()
     contract: ContractVerdict | None = None
-    thickness: ThicknessVerdict | None = None
+    thickness: FilmJudgement | None = None
     files_awaited: int = 0
     cured_at: datetime | None = None
     evidence: Mapping[str, tuple[Evidence, ...]] = field(default_factory=dict)
@@ -342,23 +343,7 @@ def _contract(facts: Facts, _area: Callable[[float], str]) -> _Finding:
 
 
 def _thickness(facts: Facts, _area: Callable[[float], str]) -> _Finding:
-    verdict = facts.thickness
-    if verdict is None:
-        return _Finding("green", say("The specification asks for no thickness."))
-    if verdict.verdict == "accepted":
-        count = len(verdict.areas)
-        sentence = say_many("{count} area measurement accepted.", "{count} area measurements accepted.", count)
-        return _Finding("green", sentence)
-    if verdict.verdict == "not judged":
-        return _Finding("red", say("Not judged: {missing}.", missing="; ".join(verdict.missing)), "crew")
-    failed = [
-        say("area {area}: {line}", area=result.area, line=line) if result.area else line
-        for result in verdict.areas
-        if result.verdict == "not accepted"
-        for line in result.arithmetic
-        if "outside" in line
-    ]
-    return _Finding("red", say("Not accepted: {failed}.", failed="; ".join(failed)), "owner")
+    return _Finding(*judge_thickness(facts.thickness))
 
 
 def _sheets(facts: Facts, _area: Callable[[float], str]) -> _Finding:

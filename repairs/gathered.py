@@ -134,7 +134,7 @@ def gather(coatings: Iterable[Coating]) -> Gathered:
         checks=_words(Verification.objects.filter(run__sheet__coating__in=pks, run__struck_at=None), "run__sheet__coating"),
         rulings=_words(Reinstatement.objects.filter(run__sheet__coating__in=pks, run__struck_at=None), "run__sheet__coating"),
         spots=_by(
-            Spot.objects.filter(coating__in=pks, struck_at=None).select_related("sheet__person").order_by("at", "pk"),
+            Spot.objects.filter(coating__in=pks, struck_at=None).select_related("sheet__person", "gauge").order_by("at", "pk"),
             "coating_id",
         ),
         patches=patches,

@@ -14,21 +14,22 @@ from accounts.assets import Asset
 from accounts.languages import day_words
 from accounts.wording import noted, say, say_many
 from inspections.coatings import Coating
+from inspections.film_judgement import FilmJudgement
 from inspections.specifications import Specification
 from inspections.terms import Stage, Terms
 from inspections.tested import marks_of
-from inspections.thickness import ThicknessVerdict
 from mapping import density
 from mapping.density import ContractVerdict, Density, DensityDecision
 from mapping.zones import Zone
 from repairs import gates, ground
 from repairs.counting import FlawPicture, Marks, flaws_of, limit_of
 from repairs.feature_ground import FeaturesPicture, coverage_asked, features_at
+from repairs.film import judgement_of
 from repairs.gates import Facts, Gate, Whose, square_metres
 from repairs.gathered import Gathered, gather, with_what_is_shown
 from repairs.ground import ExcludedGround, GroundPicture, TestableGround, UndecidedExclusion
 from repairs.packs import PatchPicture, patches_of
-from repairs.proof import Seen, facts_of, thickness_of
+from repairs.proof import Seen, facts_of
 from repairs.release import Release
 from repairs.state import FlawStatus, PatchState
 from repairs.wound_back import wound_back
@@ -84,7 +85,7 @@ class ZonePicture:
     open_flaws: int
     open_per_100_m2: float | None
     patches: tuple[PatchPicture, ...]
-    thickness: ThicknessVerdict | None
+    thickness: FilmJudgement | None
     features: FeaturesPicture
     facts: Facts
     gates: tuple[Gate, ...]
@@ -189,7 +190,7 @@ def _picture(
     flaws = flaws_of(coating, rows, stage.name, here.ground.stands, marks)
     counts = _counts(terms, flaws, here)
     patches = patches_of(coating, rows, at)
-    thickness = thickness_of(coating, rows.spots.get(coating.pk, ()), here.testable_m2)
+    thickness = judgement_of(coating, rows, final, here.testable_m2)
     final_contract = counts.contract
     if stage is not final:
         final_flaws = flaws_of(coating, rows, final.name, found[final.name].ground.stands, marks)
@@ -220,7 +221,7 @@ def _picture(
         open_flaws=open_flaws,
         open_per_100_m2=100 * open_flaws / here.testable_m2 if here.testable_m2 > 0 else None,
         patches=patches,
-        thickness=thickness,
+        thickness=thickness if stage.name == final.name else judgement_of(coating, rows, stage, here.testable_m2),
         features=features_at(coating, rows, stage.name),
         facts=facts,
         gates=judged,

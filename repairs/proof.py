@@ -6,13 +6,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from accounts.units import FILM, read, to_si
 from accounts.wording import say
-from inspections import thickness
-from inspections.coatings import Coating, Spot
+from inspections.coatings import Coating
+from inspections.film_judgement import FilmJudgement
 from inspections.flaws import FlawKind
 from inspections.runs import Run
-from inspections.thickness import SPOTS_PER_AREA, ThicknessVerdict
 from mapping.density import ContractVerdict
 from repairs.counting import FlawPicture
 from repairs.feature_gate import FeatureCoverage
@@ -35,7 +33,7 @@ class Seen:
     flaws: Sequence[FlawPicture]
     patches: Sequence[PatchPicture]
     contract: ContractVerdict | None
-    thickness: ThicknessVerdict | None
+    thickness: FilmJudgement | None
     features: tuple[FeatureCoverage, ...] = ()
 
 
@@ -48,6 +46,8 @@ def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
     out = [sheet for sheet in sheets if sheet.is_out]
     unlooked = [flaw for flaw in seen.flaws if _unlooked(flaw)]
     loose = [flaw for flaw in seen.flaws if flaw.is_open and flaw.patch_id is None]
+    failed = seen.thickness is not None and seen.thickness.verdict == "not accepted"
+    spots = rows.spots.get(coating.pk, ())
     waiting = [patch for patch in seen.patches if patch.whose is not None]
     since = {
         "runs_closed": _first(run.opened_at for run in open_runs),
@@ -58,6 +58,7 @@ def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
         "features": coating.begun_at if any(row.missing or not row.marked for row in seen.features) else None,
         "classified": _first(flaw.found_at for flaw in unlooked),
         "contract": _first(flaw.found_at for flaw in seen.flaws if flaw.counted),
+        "thickness": spots[-1].at if failed and spots else coating.begun_at if seen.thickness else None,
         "patches": _first([flaw.found_at for flaw in loose] + [patch.since for patch in waiting if patch.since]),
     }
     return Facts(
@@ -89,36 +90,6 @@ def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
 
 def _unlooked(flaw: FlawPicture) -> bool:
     return flaw.kind == FlawKind.INDICATION and flaw.status != FlawStatus.STRUCK and flaw.same_as is None
-
-
-def thickness_of(coating: Coating, spotted: Sequence[Spot], testable_m2: float) -> ThicknessVerdict | None:
-    """The finished film judged by its spots; None when the specification asks for none or nothing is testable.
-
-    Spots come in the order they were taken, five to an area measurement; what is left over joins the last one.
-    """
-    terms = coating.terms
-    if terms.thickness_level is None or testable_m2 <= 0:
-        return None
-    stage = terms.final_stage
-    rows = [row for row in spotted if row.stage == stage.name]
-    spots = [(row, number // SPOTS_PER_AREA) for number, row in enumerate(rows)]
-    areas = max(1, len(spots) // SPOTS_PER_AREA)
-    level = terms.thickness_level
-    return thickness.judge_dft(
-        [
-            thickness.Spot(row.said, tuple(_um(said) for said in row.readings), str(min(area, areas - 1) + 1))
-            for row, area in spots
-        ],
-        stage.dft_minimum,
-        stage.dft_maximum,
-        level,  # type: ignore[arg-type]
-        thickness.areas_asked(testable_m2),
-    )
-
-
-def _um(said: str | float) -> float:
-    number, unit = read(str(said), FILM)
-    return float(to_si(number, unit or FILM.si))
 
 
 def _stage_coverage(stage: str, required: float, picture: GroundPicture) -> StageCoverage:

@@ -77,7 +77,7 @@ def wound_back(coating: Coating, at: datetime) -> Then:
         looks={pk: _words(looks, about=lambda row: row.flaw_id, kind=lambda row: row.kind)},
         checks={pk: _words(checks)},
         rulings={pk: _words(rulings)},
-        spots={pk: _unstruck(coating.spots.select_related("sheet__person"), at)},
+        spots={pk: _unstruck(coating.spots.select_related("sheet__person", "gauge"), at)},
         patches={pk: patches},
         links={pk: list(links)},
         cycles={pk: cycles},

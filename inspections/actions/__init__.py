@@ -13,6 +13,7 @@ from inspections.actions import (
     rulings,
     sheets,
     specifying,
+    spots,
     testing,
 )
 
@@ -27,5 +28,6 @@ __all__ = [
     "rulings",
     "sheets",
     "specifying",
+    "spots",
     "testing",
 ]

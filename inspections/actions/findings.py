@@ -1,4 +1,4 @@
-"""Flaws and thickness spots: reported, classified, struck out."""
+"""Flaws: reported, measured, classified, struck out."""
 
 from __future__ import annotations
 
@@ -26,9 +26,7 @@ from inspections.actions.sheets import (
     of_the_crew,
     tell_late,
 )
-from inspections.coatings import FieldSheet, Spot
 from inspections.flaws import Classification, Flaw, FlawKind
-from inspections.instruments import Instrument
 from inspections.runs import Run
 from mapping.actions.zones import Why
 from mapping.fields import PlaceField
@@ -191,67 +189,3 @@ def strike_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
         act.amend(repeat, same_as=None)
         act.tell("{other} was the same as {flaw}; it stands for itself again.", other=repeat.tag, flaw=flaw.tag)
     return flaw
-
-
-class RecordSpot(SheetOrder):
-    place = PlaceField()
-    readings = serializers.ListField(
-        child=FilmField(min_value=0.0, max_value=25000.0),
-        min_length=1,
-        max_length=30,
-        help_text=_("One a line, in one unit."),
-    )
-    stage = serializers.CharField(
-        required=False, label=_("Coat stage"), help_text=_("Leave empty for the finished system.")
-    )
-    gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
-
-    @staticmethod
-    def surface_of(sheet: FieldSheet) -> Surface:
-        return sheet.coating.zone.surface
-
-
-@action("record_spot", takes=RecordSpot, roles={Role.CREW}, on=FieldSheet, title=_("Record a thickness spot"))
-def record_spot(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Spot:
-    """Record the gauge readings of one spot."""
-    tell_late(act, fresh(sheet), _("this spot was recorded"))
-    return act.insert(spot_row(act, sheet, given, pk=act.id, at=moment(act, given)))
-
-
-def spot_row(act: Acting, sheet: FieldSheet, given: dict[str, Any], *, pk: UUID, at: datetime) -> Spot:
-    """A thickness spot as a row, not yet stored; refuses a stage or gauge that is not there."""
-    terms = sheet.coating.terms
-    try:
-        stage = terms.stage(given.get("stage") or terms.final_stage.name)
-    except KeyError as problem:
-        act.refuse("stage", str(problem.args[0]))
-    gauge = None
-    if given["gauge"]:
-        gauge = Instrument.objects.filter(
-            organisation=act.organisation, kind=Instrument.Kind.GAUGE, pk=given["gauge"]
-        ).first()
-        if gauge is None:
-            act.refuse("gauge", say("That is not a gauge of {organisation}.", organisation=act.organisation))
-    values = [reading.value for reading in given["readings"]]
-    place = given["place"]
-    return Spot(
-        id=pk,
-        coating=sheet.coating,
-        sheet=sheet,
-        gauge=gauge,
-        stage=stage.name,
-        said=place.said,
-        x=place.x,
-        y=place.y,
-        readings=[reading.said for reading in given["readings"]],
-        unit="um",
-        mean=sum(values) / len(values),
-        at=at,
-    )
-
-
-@action("strike_spot", takes=Why, roles={Role.CREW}, on=Spot, title=_("Strike out"))
-def strike_spot(act: Acting, spot: Spot, given: dict[str, Any]) -> Spot:
-    """Strike out a thickness spot."""
-    check_may_strike(act, spot, spot.sheet.person_id, spot.at)
-    return act.strike(spot, given["why"])

@@ -164,11 +164,15 @@ def _has_unit(text: str) -> bool:
 def thickness(given: dict[str, Any], units: str) -> Answer:
     standard, asked = given["standard"], given["asked"]
     maximum = plain(given["maximum"])
+
+    def film(um: float) -> str:
+        return show(um, "film", units, 1)
+
     try:
         if standard == "pa2":
             found = judge_dft(given["spots"], plain(given["minimum"]), maximum, int(given["level"]), asked)  # type: ignore[arg-type]
             arithmetic = tuple(
-                say("area {area}: {line}", area=area.area, line=line)
+                say("area {area}: {line}", area=area.area, line=line.said(film))
                 for area in found.areas
                 for line in area.arithmetic
             )
@@ -182,7 +186,8 @@ def thickness(given: dict[str, Any], units: str) -> Answer:
                 if standard == "iso19840"
                 else judge_ninety_ten(readings, nominal, asked=asked)
             )
-            verdict, missing, arithmetic = judged.verdict, judged.missing, judged.arithmetic
+            verdict, missing = judged.verdict, judged.missing
+            arithmetic = tuple(line.said(film) for line in judged.arithmetic)
     except ValueError as problem:
         raise refuse(
             "maximum" if "maximum" in str(problem) else "spots" if standard == "pa2" else "readings", str(problem)
@@ -198,7 +203,7 @@ def thickness(given: dict[str, Any], units: str) -> Answer:
         "arithmetic", say("The arithmetic"), (Column("line", say("line")),), tuple((Cell(line, line),) for line in arithmetic), source
     )  # fmt: skip
     return Answer(
-        " ".join((words[verdict], *(say("Missing: {what}.", what=what) for what in missing[:3]))),
+        " ".join((words[verdict], *(say("Missing: {what}.", what=what.said(film)) for what in missing[:3]))),
         (
             Figure("verdict", say("verdict"), verdict, "", say(verdict), say("by the arithmetic below"), source),
             *_summary(summary(readings), units),

@@ -10,6 +10,7 @@ from inspections.terms import Terms
 from repairs.dossier.layout import LEAD, NOTE, Paper, item, says, section, table
 from repairs.dossier.papers import Papers
 from repairs.dossier.reader import NOTHING, Reader, capital
+from repairs.dossier.specification import standard_words
 from repairs.dossier.summary import SIGNS
 from repairs.packs import CyclePicture, PatchPicture
 from repairs.picture import ZonePicture
@@ -186,20 +187,18 @@ def thickness_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Pa
         story.append(says(say("The specification asks for no judgement of thickness here.")))
     else:
         sign = {"accepted": "✓", "not accepted": "▼", "not judged": "◇"}[verdict.verdict]
-        story.append(
-            says(
-                say(
-                    "{verdict}, level {level}.",
-                    verdict=f"{sign} {capital(say(verdict.verdict))}",
-                    level=picture.terms.thickness_level,
-                )
-            )
+        said = say(
+            "{verdict} by {standard}.",
+            verdict=f"{sign} {capital(say(verdict.verdict))}",
+            standard=standard_words(picture.terms),
         )
-        story += [item(say("Missing: {what}", what=line)) for line in verdict.missing]
+        story.append(says(said))
+        story += [item(line.said(reader.film_line)) for line in (*verdict.asked, *verdict.notes)]
+        story += [item(say("Missing: {what}", what=line.said(reader.film_line))) for line in verdict.missing]
         story += [
             item(
                 (say("Area {area}: ", area=area.area) if area.area else "")
-                + "; ".join([say(area.verdict), *area.arithmetic])
+                + "; ".join([say(area.verdict), *(line.said(reader.film_line) for line in area.arithmetic)])
             )
             for area in verdict.areas
         ]

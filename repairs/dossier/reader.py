@@ -56,6 +56,10 @@ class Reader:
     def film(self, um: float | None) -> str:
         return show(um, "film", self.units)
 
+    def film_line(self, um: float) -> str:
+        """A film thickness as arithmetic shows it: near a border the first decimal decides."""
+        return show(um, "film", self.units, 1)
+
     def volts(self, volts: float | None) -> str:
         return show(volts, "volts", self.units)
 

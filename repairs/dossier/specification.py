@@ -5,6 +5,7 @@ from __future__ import annotations
 from reportlab.platypus import Flowable
 
 from accounts.wording import say
+from inspections.film_judgement import SOURCES
 from inspections.flaws import FlawKind
 from inspections.sweep import SPEED_SOURCE
 from inspections.terms import Terms
@@ -102,12 +103,7 @@ def _rules(terms: Terms, reader: Reader) -> list[tuple[str, object]]:
         (say("method, medium"), f"{say(METHODS[terms.method])}, {say(MEDIA[terms.medium])}"),
         (
             say("voltage"),
-            say(
-                "{volts} ± {percent:g} % by {document}",
-                volts=reader.volts(terms.stated_volts),
-                percent=terms.voltage_tolerance_percent,
-                document=terms.voltage_document,
-            ),
+            _voltage(terms, reader),
         ),
         (say("thickness basis"), say(THICKNESS_BASES[terms.thickness_basis])),
         (
@@ -127,9 +123,7 @@ def _rules(terms: Terms, reader: Reader) -> list[tuple[str, object]]:
         (say("kinds that count"), kinds),
         (
             say("thickness"),
-            say("SSPC-PA 2 level {level} (from memory)", level=terms.thickness_level)
-            if terms.thickness_level
-            else say("not judged here"),
+            standard_words(terms),
         ),
         (
             say("patch"),
@@ -158,3 +152,31 @@ def _rules(terms: Terms, reader: Reader) -> list[tuple[str, object]]:
             say("with a witness") if terms.own_quality_control_may_retest else say("not allowed"),
         ),
     ]
+
+
+def _voltage(terms: Terms, reader: Reader) -> str:
+    """The voltage the specification states, and the documents it copied that give one by thickness."""
+    if terms.method == "visual":
+        return say("none: visual")
+    said = [rule.name for rule in terms.rules]
+    if terms.stated_volts is not None:
+        stated = say(
+            "{volts} ± {percent:g} % by {document}",
+            volts=reader.volts(terms.stated_volts),
+            percent=terms.voltage_tolerance_percent,
+            document=terms.voltage_document,
+        )
+        return "; ".join([stated, *said])
+    if terms.voltage_tolerance_percent is not None:
+        said.append(f"± {terms.voltage_tolerance_percent:g} %")
+    return "; ".join(said)
+
+
+def standard_words(terms: Terms) -> str:
+    """The standard the film is judged by, with its level and source."""
+    if not terms.thickness_rule:
+        return say("not judged here")
+    source = say(SOURCES[terms.thickness_rule])
+    if terms.thickness_level is None:
+        return source
+    return say("{source}; level {level}", source=source, level=terms.thickness_level)

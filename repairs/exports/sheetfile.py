@@ -23,7 +23,7 @@ from repairs.state import with_status
 
 HEADS = (
     "what", "run", "no", "time", "until", "name", "place", "distance (m)", "lane", "island", "measured (V)", "alarm", "phase", "kind", "found by",
-    "along (m)", "around (m)", "depth (µm)", "give or take (m)", "note", "reading", "gauge", "stage", "purpose", "method",
+    "along (m)", "around (m)", "depth (µm)", "give or take (m)", "note", "reading", "gauge", "area", "shift", "correction", "unit is right", "stage", "purpose", "method",
     "instrument", "electrode", "set (V)", "basis", "thickness", "surface", "sweeper", "witness", "permit", "cautions", "gas",
     "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)",
 )  # fmt: skip
@@ -85,7 +85,9 @@ class _Writing:
         for spot in sheet.spots.filter(struck_at=None).select_related("gauge").order_by("at", "pk"):
             yield self._line(
                 "spot", time=spot.at, place=spot.said, stage=spot.stage, reading=" / ".join(spot.readings),
-                gauge=spot.gauge.serial if spot.gauge else None,
+                gauge=spot.gauge.serial if spot.gauge else None, area=spot.area, shift=spot.shift,
+                correction=spot.correction_said, purpose=spot.purpose,
+                **{"unit is right": "yes" if spot.unit_confirmed else None},
             )  # fmt: skip
         if sheet.handed_in_at:
             yield self._line("hand in", time=sheet.handed_in_at)

@@ -93,6 +93,7 @@ ACTIONS: dict[str, Contract] = {
     "hand_in_sheet": Contract("sheets", "crew"),
     "open_run": Contract("sheets", "contractor crew"),
     "record_spot": Contract("sheets", "crew"),
+    "confirm_spot_unit": Contract("spots", "crew"),
     "strike_spot": Contract("spots", "crew"),
     "strike_step": Contract("steps", "contractor lead"),
     "answer_speed": Contract("swaths", "lead"),

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from inspections.thickness import Spot, judge_dft
+from inspections.film_judgement import FilmJudgement, Measured, judge_film
+from inspections.term_parts import Stage
 from mapping.density import ContractLimit, judge_contract
 from repairs.gates import (
     CODES,
@@ -21,11 +23,23 @@ from repairs.gates import (
     may_release,
     square_metres,
 )
+from tests.scenes import TERMS
 
 NOW = datetime(2031, 5, 6, 8, tzinfo=UTC)
 PROOF = Evidence("Ada Quill", NOW - timedelta(days=1), "reviewed")
 FULL = StageCoverage("finished system", "as left", 100, 412, 412, 0, 0, 0, 0, 0)
 GOOD = Facts(now=NOW, coverage=(FULL,), evidence=dict.fromkeys(CODES, (PROOF,)))
+
+
+def film_of(means: Sequence[float], maximum: float | None = None) -> FilmJudgement | None:
+    """What SSPC-PA 2 says of these spots on 8 m2, with a minimum of 180 um."""
+    stage = Stage("finished system", 200.0, 180.0, maximum)
+    terms = replace(TERMS, stages=(stage,), thickness_rule="SSPC-PA 2", thickness_level=3)
+    spots = [
+        Measured(str(number), f"spot {number}", 0.0, 0.0, (mean,) * 3, 0.0, "", "", NOW)
+        for number, mean in enumerate(means)
+    ]
+    return judge_film(terms, stage, spots, 8.0, (0.0, 1.0))
 
 
 def gate(facts: Facts, code: str) -> Gate:
@@ -187,18 +201,18 @@ def test_small_areas_never_read_as_nothing(area: float, words: str) -> None:
             "No verdict while nothing is tested.",
         ),
         (
-            {"thickness": judge_dft([], 300, 500)},
+            {"thickness": film_of(())},
             "thickness",
             "red",
             "crew",
             "Not judged: 0 of 1 area measurements taken.",
         ),
         (
-            {"thickness": judge_dft([Spot(n, (200, 200, 200)) for n in range(5)], 180, 190)},
+            {"thickness": film_of([200.0] * 5, maximum=190.0)},
             "thickness",
             "red",
             "owner",
-            "Not accepted: mean of 5 spots 200.0 µm, outside 180 to 190 µm.",
+            "Not accepted: area 1: mean of 5 spots 200 µm, outside 180 µm to 190 µm.",
         ),
     ],
 )
