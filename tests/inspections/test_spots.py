@@ -45,7 +45,7 @@ def test_the_specifications_profile_is_subtracted_where_no_correction_is_given()
     ("readings", "words"),
     [
         (["-5"], '"-5 µm" is below the least allowed'),
-        ([], "no fewer than 1"),
+        ([], "at least 1"),
         (["thin"], '"thin" does not start with a number'),
         (["500 V"], 'has the unit "V"'),
         (["30 mm"], "from 0 to 25000 µm"),
@@ -54,7 +54,7 @@ def test_the_specifications_profile_is_subtracted_where_no_correction_is_given()
 def test_a_reading_that_cannot_be_names_its_value_and_what_is_allowed(readings: list[str], words: str) -> None:
     refused = refusal(pipe_scene(), readings=readings)
     assert "readings" in refused
-    assert words in refused or words.split()[0] in refused
+    assert words in refused
 
 
 def test_a_reading_that_no_film_of_the_family_has_is_refused() -> None:
@@ -90,7 +90,7 @@ def test_a_unit_that_is_not_in_question_is_not_confirmed() -> None:
 def test_a_spot_that_was_coated_over_says_nothing_of_the_film_any_more() -> None:
     scene = pipe_scene(end=1003.0, thickness_rule="SSPC-PA 2", thickness_level=3)
     record(scene, readings=["100", "100", "100"])
-    scene.do("report_disturbance", scene.crew, scene.coating, place="1+001.00 to 1+003.00", kind="coating")
+    scene.do("record_disturbance", scene.crew, scene.coating, place="1+001.00 to 1+003.00", kind="coating")
     (spot,) = film_picture(scene.coating).spots
     assert (spot.counts, [str(line) for line in spot.why_not]) == (
         False,
