@@ -262,7 +262,7 @@ def test_cautions_and_what_it_never_authorises_are_printed() -> None:
 
 
 def test_values_from_memory_say_so() -> None:
-    assert "SSPC-PA 2, numbers and restriction levels from memory" in text_of(printed(eventful_scene()))
+    assert "counts from public summaries, restriction levels from memory" in text_of(printed(eventful_scene()))
 
 
 def test_the_time_of_printing_names_its_time_zone() -> None:
