@@ -27,7 +27,7 @@ from tests.repairs.board_agrees import check, rows_of
 from tests.scenes import MORNING, Scene, pipe_scene, releasable_scene
 from tests.test_proof_order import made_up_day, send
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.presses_whole]
 LATER = MORNING + timedelta(days=40)
 
 
