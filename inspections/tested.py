@@ -7,7 +7,7 @@ recomputed whole from facts, never added to or subtracted from.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple, cast
 from uuid import UUID
@@ -142,12 +142,19 @@ def checks_of(run: Run) -> list[Check]:
 
 def judge(run: Run, swaths: Iterable[Swath], until: datetime | None = None) -> dict[Hashable, Judged]:
     """The standing of these swaths of the run, from its facts alone; answers on speed given after `until` are left out."""
-    limit = run.sheet.coating.terms.speed_limit
-    width = run.electrode.width if run.electrode else None
     answers: dict[UUID, SpeedAnswer] = {}
     for answer in SpeedAnswer.objects.filter(swath__run=run).order_by("at", "pk"):
         if until is None or answer.at <= until:
             answers[answer.swath_id] = answer
+    return judge_by(run, swaths, facts_of(run), answers)
+
+
+def judge_by(
+    run: Run, swaths: Iterable[Swath], facts: RunFacts, answers: Mapping[UUID, SpeedAnswer]
+) -> dict[Hashable, Judged]:
+    """The same by other facts than the run's own, and by these last answers on speed, by swath."""
+    limit = run.sheet.coating.terms.speed_limit
+    width = run.electrode.width if run.electrode else None
     sweeps = []
     for swath in swaths:
         seconds = (swath.ended_at - swath.started_at).total_seconds()
@@ -180,7 +187,7 @@ def judge(run: Run, swaths: Iterable[Swath], until: datetime | None = None) -> d
         if row.struck_at is None
         for cause in row.causes
     ]
-    return standings(facts_of(run), checks_of(run), dues, sweeps, restored)
+    return standings(facts, checks_of(run), dues, sweeps, restored)
 
 
 def settle(run: Run) -> tuple[list[Swath], dict[str, int]]:

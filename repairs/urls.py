@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from django.urls import path
 
-from repairs.pages import assets, board, correcting, dossier, guide, offers, patches, taking, today, zones
+from repairs import trace_subjects
+from repairs.pages import assets, board, correcting, dossier, guide, offers, patches, taking, today, trace, zones
 
 __all__ = ["offers", "urlpatterns"]
 
@@ -33,4 +34,8 @@ urlpatterns = [
     path("zones/<uuid:pk>/take/file/", taking.zone_file, name="zone_file"),
     path("sheets/<uuid:pk>/file/", taking.sheet_file, name="sheet_file"),
     path("patches/<uuid:pk>/", patches.patch_page, name="patch"),
+    *(
+        path(f"trace/{kind}/<uuid:pk>/", trace.trace_page, {"kind": kind}, name=f"trace_{kind}")
+        for kind in trace_subjects.MODELS
+    ),
 ]

@@ -6,7 +6,6 @@ undone, and what is derived (standing of swaths, coverage, state of patches) is 
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -16,17 +15,15 @@ from uuid import UUID
 from django.db.models import F, Prefetch, Q, QuerySet
 
 from inspections import tested
-from inspections.coatings import Coating, Coverage
+from inspections.coatings import Coating
 from inspections.flaws import Classification, Flaw
 from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.standing import FoundFlaw, Standing, marks_on_flaws
-from mapping.coverage import TimedSwath, divide
-from mapping.line_coverage import LineSwath
 from mapping.zones import ExclusionDecision, Zone
-from repairs.gathered import FeatureSweep, Gathered, Swept, Word, gather
+from repairs.gathered import Gathered, Word, gather
 from repairs.release import Concession, Release
-from repairs.state import PatchState
 from repairs.work import Cycle, PatchFlaw, Step
+from repairs.worked_out import along, coverage_rows, put_states, swept
 
 AnyRow = TypeVar("AnyRow", bound=Any)
 Marks = Mapping[UUID, tuple[str, ...]]
@@ -59,20 +56,20 @@ def wound_back(coating: Coating, at: datetime) -> Then:
     steps = _unstruck(worked.annotate(coating_id=F("cycle__patch__coating"), patch_id=F("cycle__patch")), at)
     cycles = [_cycle(row, at) for row in now.cycles.get(pk, ()) if row.opened_at <= at]
     patches = _patches(now.patches.get(pk, ()), at)
-    _state(patches, cycles, steps, concessions, {swath.pk: swath.standing for swath in swaths})
+    put_states(patches, cycles, steps, concessions, {swath.pk: swath.standing for swath in swaths})
     kept = {patch.pk for patch in patches}
     links = PatchFlaw.objects.filter(_standing_then(at), patch__in=kept)
     rows = replace(
         now,
         exclusions={zone: _exclusions(coating.zone, at)},
-        coverage={pk: _coverage(coating, swaths)},
+        coverage={pk: coverage_rows(coating, swaths)},
         runs={pk: runs},
         sheets={pk: [_reopened(sheet, "handed_in_at", at) for sheet in now.sheets.get(pk, ()) if sheet.taken_at <= at]},
         open_swaths={pk: [(s.standing, s.ended_at) for s in swaths if s.standing in ("held", "pending")]},
-        retested={pk: _swept(swaths, Run.Purpose.RETEST)},
-        surveyed={pk: _swept(swaths, Run.Purpose.SURVEY)},
+        retested={pk: swept(swaths, Run.Purpose.RETEST)},
+        surveyed={pk: swept(swaths, Run.Purpose.SURVEY)},
         disturbances={pk: _unstruck(coating.disturbances.all(), at)},
-        feature_sweeps={pk: [_along(swath) for swath in swaths if swath.feature_id]},
+        feature_sweeps={pk: [along(swath) for swath in swaths if swath.feature_id]},
         flaws={pk: flaws},
         looks={pk: _words(looks, about=lambda row: row.flaw_id, kind=lambda row: row.kind)},
         checks={pk: _words(checks)},
@@ -161,45 +158,6 @@ def _settled(run: Run, at: datetime) -> list[Swath]:
     return swaths
 
 
-def _swept(swaths: Iterable[Swath], purpose: str) -> list[Swept]:
-    return [
-        Swept(s.run.stage, s.run.method, purpose, TimedSwath(s.shape, s.standing, s.started_at))  # type: ignore[arg-type]
-        for s in swaths
-        if s.feature_id is None and s.run.purpose == purpose
-    ]
-
-
-def _along(swath: Swath) -> FeatureSweep:
-    run = swath.run
-    line = LineSwath(swath.parts, swath.standing, swath.started_at)  # type: ignore[arg-type]
-    assert swath.feature_id is not None
-    return FeatureSweep(swath.feature_id, run.stage, run.method, run.purpose, line)
-
-
-def _coverage(coating: Coating, swaths: Sequence[Swath]) -> list[Coverage]:
-    """The stretches divided again by these swaths, unsaved."""
-    surface = coating.zone.surface
-    by_stage: dict[str, list[Swath]] = defaultdict(list)
-    for swath in swaths:
-        run = swath.run
-        if swath.feature_id is None and run.purpose == Run.Purpose.SURVEY and run.method == coating.terms.method:
-            by_stage[run.stage].append(swath)
-    rows = []
-    for stage, some in by_stage.items():
-        for number, ground in enumerate(surface.stretches):
-            reaching = [(s.shape, s.standing) for s in some if s.stretch_low <= number <= s.stretch_high]
-            if reaching:
-                divided = divide(ground, reaching)  # type: ignore[arg-type]
-                shapes = {
-                    "found": divided.stands,
-                    "held": divided.held,
-                    "pending": divided.pending,
-                    "lost": divided.lost,
-                }
-                rows.append(Coverage(coating=coating, stage=stage, stretch=number, **shapes))
-    return rows
-
-
 # Flaws
 
 
@@ -237,51 +195,6 @@ def _cycle(cycle: Cycle, at: datetime) -> Cycle:
         cycle.note = ""
         cycle._state.fields_cache["retest"] = None
     return cycle
-
-
-def _state(
-    patches: Iterable[Any],
-    cycles: Iterable[Cycle],
-    steps: Iterable[Step],
-    concessions: Iterable[Concession],
-    standing: Mapping[UUID, str],
-) -> None:
-    """Each patch's state from its rounds, as `repairs.state` asks it of the database; a test holds the two together."""
-    rounds: dict[UUID, list[Cycle]] = defaultdict(list)
-    for cycle in cycles:
-        rounds[cycle.patch_id].append(cycle)
-    work: dict[UUID, list[Step]] = defaultdict(list)
-    for step in steps:
-        work[step.cycle_id].append(step)
-    conceded = {row.patch_id for row in concessions if row.patch_id}
-    for patch in patches:
-        if patch.is_struck:
-            patch.state = PatchState.STRUCK
-        elif patch.pk in conceded:
-            patch.state = PatchState.CONCEDED
-        else:
-            patch.state = _work_state(rounds[patch.pk], work, standing)
-
-
-def _work_state(
-    rounds: Sequence[Cycle], work: Mapping[UUID, Sequence[Step]], standing: Mapping[UUID, str]
-) -> PatchState:
-    told = [row for row in rounds if row.outcome != Cycle.Outcome.ABANDONED or row.pk in work]
-    if not told:
-        return PatchState.TO_DO
-    last = max(told, key=lambda row: row.number)
-    if last.outcome == Cycle.Outcome.PASSED:
-        stood = standing.get(last.retest.swath_id) if hasattr(last, "retest") else None
-        waits = PatchState.RETEST_WAITS if stood in ("pending", "held") else PatchState.REOPENED
-        return PatchState.ACCEPTED if stood == "stands" else waits
-    if last.outcome == Cycle.Outcome.FAILED:
-        return PatchState.FAILED
-    if last.outcome == Cycle.Outcome.ABANDONED:
-        return PatchState.TO_DO
-    done = work.get(last.pk, ())
-    if not done:
-        return PatchState.FAILED  # an open round without work was opened by the failure before it
-    return PatchState.READY if done[-1].kind == Step.Kind.HANDED_OVER else PatchState.BEGUN
 
 
 def _releases(coating: Coating, at: datetime) -> list[Release]:

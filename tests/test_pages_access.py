@@ -23,12 +23,12 @@ from accounts.people import Appointment, Organisation, Person, Role
 from accounts.tokens import Token
 from inspections.coatings import Coating, FieldSheet
 from inspections.flaws import Flaw
-from inspections.instruments import Instrument
+from inspections.instruments import Certificate, Electrode, Instrument
 from inspections.rule_library import VoltageRule
 from inspections.runs import Run
 from inspections.specifications import Specification, SpecificationDraft
 from mapping.zones import Zone
-from repairs.work import Patch
+from repairs.work import Patch, Step
 from tests.api.conftest import NOWHERE, World, foreign, own, worlds
 from tests.api.contract import ACTIONS
 
@@ -145,6 +145,11 @@ report_flaw              run            POST   302    403      422  422  403    
 flaw                     flaw           GET    302    200      200  200  200        200   200   404
 flaw_tag                 flaw           GET    302    200      200  200  200        200   200   404
 patch                    patch          GET    302    200      200  200  200        200   200   404
+trace_instrument         instrument     GET    302    200      200  200  200        200   200   404
+trace_electrode          electrode      GET    302    200      200  200  200        200   200   404
+trace_certificate        certificate    GET    302    200      200  200  200        200   200   404
+trace_batch              step           GET    302    200      200  200  200        200   200   404
+trace_person             person         GET    302    200      200  200  200        200   200   404
 account_login            -              GET    200    302      302  302  302        302   302   302
 account_login            -              POST   200    302      302  302  302        302   302   302
 account_logout           -              GET    302    200      200  200  200        200   200   200
@@ -181,7 +186,9 @@ mfa_download_recovery_codes           - GET    302    404      404  404  404    
 ROWS: dict[str, type[models.Model]] = {
     "appointment": Appointment,
     "asset": Asset,
+    "certificate": Certificate,
     "coating": Coating,
+    "electrode": Electrode,
     "evidence": Evidence,
     "flaw": Flaw,
     "organisation": Organisation,
@@ -189,6 +196,7 @@ ROWS: dict[str, type[models.Model]] = {
     "person": Person,
     "run": Run,
     "sheet": FieldSheet,
+    "step": Step,
     "specification": Specification,
     "instrument": Instrument,
     "draft": SpecificationDraft,

@@ -1,0 +1,176 @@
+"""What rests on an instrument, electrode, certificate, batch or person, what would be lost without it, and how it comes back."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import NamedTuple, cast
+from urllib.parse import urlencode
+from uuid import UUID
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+from rest_framework.exceptions import ValidationError
+
+from accounts.access import visible
+from accounts.languages import day_words
+from accounts.people import Organisation, Person
+from accounts.units import show
+from accounts.wording import say
+from inspections.instruments import Certificate, Instrument
+from repairs.trace import ALWAYS, Period, Trace, trace
+from repairs.trace_reading import in_words
+from repairs.trace_subjects import PARTS, PERSONS_PARTS, Kind, Subject, find_subject
+from repairs.what_if import MOST_ZONES, TooMany, WhatIf, sentence_of, what_if
+from repairs.work import Step
+
+MOST_LINES = 200
+"""Lines of one table on the page; the file has all."""
+
+
+class Asked(NamedTuple):
+    """What somebody asked, read from the address."""
+
+    subject: Subject
+    period: Period
+
+
+def asked_of(person: Person, kind: Kind, pk: UUID, given: dict[str, str]) -> Asked:
+    """The subject (NotFound) and the days. Raises ValidationError naming what is not allowed."""
+    subject = find_subject(person, kind, pk)
+    wrong: dict[str, list[str]] = {}
+    days: dict[str, date | None] = {}
+    for name in ("from", "to"):
+        said = given.get(name, "").strip()
+        try:
+            days[name] = date.fromisoformat(said) if said else None
+        except ValueError:
+            wrong[name] = [say('"{said}" is not allowed: a day as 2025-06-03.', said=said[:40])]
+    part = given.get("part", "")
+    if part and (kind != "person" or part not in PERSONS_PARTS):
+        allowed = ", ".join(PERSONS_PARTS) if kind == "person" else say("none")
+        wrong["part"] = [say('"{said}" is not allowed: {allowed}.', said=part[:40], allowed=allowed)]
+    since, until = days.get("from"), days.get("to")
+    if since and until and until < since:
+        wrong["to"] = [say("{until} is not allowed: {since} or later.", until=until, since=since)]
+    if wrong:
+        raise ValidationError(wrong)
+    if part:
+        subject = find_subject(person, kind, pk, frozenset({part}))
+    return Asked(subject, Period(since, until))
+
+
+def days_in_words(period: Period) -> str:
+    """The days of a period, "" for always."""
+    since, until = period
+    if since and until:
+        if since == until:
+            return day_words(since)
+        return say("{since} to {until}", since=day_words(since), until=day_words(until))
+    if since:
+        return say("{since} and later", since=day_words(since))
+    return say("the time up to {until}", until=day_words(until)) if until else ""
+
+
+@login_required
+@require_safe
+def trace_page(request: HttpRequest, pk: UUID, kind: Kind) -> HttpResponse:
+    person = cast(Person, request.user)
+    given = request.GET.dict()
+    errors: list[str] = []
+    try:
+        asked = asked_of(person, kind, pk, given)
+    except ValidationError as wrong:
+        detail = cast(dict[str, list[str]], wrong.detail)
+        errors = [f"{_NAMES[name]()}: {said}" for name, some in detail.items() for said in some]
+        asked = Asked(find_subject(person, kind, pk), ALWAYS)
+    found = trace(person, asked.subject, asked.period)
+
+    def area(m2: float) -> str:
+        return show(m2, "area", person.units)
+
+    loss, too_many = _loss(found, area)
+    return render(
+        request,
+        "repairs/trace.html",
+        {
+            "subject": asked.subject,
+            "trace": found,
+            "days": days_in_words(asked.period),
+            "errors": errors,
+            "given": given,
+            "parts": [(part, say(PARTS[part])) for part in PERSONS_PARTS] if kind == "person" else [],
+            "lines": in_words(found, MOST_LINES),
+            "most": MOST_LINES,
+            "loss": loss,
+            "too_many": too_many,
+            "most_zones": MOST_ZONES,
+            "sentence": sentence_of(loss, days_in_words(asked.period), area) if loss else "",
+            "assets": len({coating.zone.asset_id for coating in found.coatings.values()}),
+            "counts": _counts(found),
+            "nothing": _nothing(asked),
+            "crumbs": _crumbs(person, asked.subject),
+        },
+        status=400 if errors else 200,
+    )
+
+
+_NAMES = {"from": lambda: say("From"), "to": lambda: say("To"), "part": lambda: say("In which part")}
+
+
+def _loss(found: Trace, area: object) -> tuple[WhatIf | None, int]:
+    try:
+        return what_if(found, area=area), 0  # type: ignore[arg-type]
+    except TooMany as more:
+        return None, more.count
+
+
+def _counts(found: Trace) -> dict[str, int]:
+    cycles = found.of("cycle")
+    return {
+        "runs": len(found.runs),
+        "spots": len(found.of("spot")),
+        "cycles": len(cycles),
+        "patches": len({row.id for row in cycles}),
+        "zones": len({coating.zone_id for coating in found.coatings.values()}),
+        "releases": len(found.of("release")),
+    }
+
+
+def _nothing(asked: Asked) -> str:
+    """Why there is nothing to show."""
+    row = asked.subject.row
+    if isinstance(row, Step) and not row.batch:
+        return say("This step names no batch, so nothing can be followed from it.")
+    if isinstance(row, Instrument) and row.kind in (Instrument.Kind.HYGROMETER, Instrument.Kind.THERMOMETER):
+        return say("Readings of air and steel do not name the instrument, so nothing can be followed from it.")
+    if asked.period != ALWAYS:
+        return say("Nothing that you may see rests on it in these days.")
+    return say("Nothing that you may see rests on it.")
+
+
+def _crumbs(person: Person, subject: Subject) -> list[tuple[str, str]]:
+    """The way back, as far as the person may go it."""
+    row = subject.row
+    if isinstance(row, Step):
+        patch = row.cycle.patch
+        zone = patch.coating.zone
+        return [(zone.name, reverse("zone", args=[zone.pk])), (str(patch), reverse("patch", args=[patch.pk]))]
+    if isinstance(row, Certificate):
+        row = row.instrument
+    organisation = visible(person, Organisation).filter(pk=row.organisation_id).first()  # type: ignore[attr-defined]
+    if organisation is None:
+        return []
+    way = [(organisation.name, reverse("organisation", args=[organisation.pk]))]
+    if subject.kind != "person":
+        way.append((say("Instruments"), reverse("instruments", args=[organisation.pk])))
+    return way
+
+
+def address_of(subject: Subject, period: Period = ALWAYS) -> str:
+    """The page of a trace."""
+    days = {"from": period.since, "to": period.until}
+    asked = urlencode({name: day for name, day in days.items() if day})
+    return reverse(f"trace_{subject.kind}", args=[subject.row.pk]) + (f"?{asked}" if asked else "")
