@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+from django.utils import timezone
 from django_filters import ChoiceFilter, UUIDFilter
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.serving import PersonRead, RowRead, Rows, urls_of
-from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, Permit, Spot
+from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, Spot
 from inspections.equipment_api import Certificates, Electrodes, Instruments, SpecificationDrafts, VoltageRules
 from inspections.flaws import Classification
 from inspections.instruments import Electrode, Instrument
+from inspections.noted_runs import notes_of
+from inspections.people_api import Attendees, Briefings, Permits, Qualifications
 from inspections.runs import (
     CheckEvent,
     Reinstatement,
@@ -157,6 +163,13 @@ class SpeedAnswerRead(RowRead):
         fields = ("id", "version", "swath", "too_fast", "why", "by", "at")
 
 
+class RunNoteRead(serializers.Serializer):
+    """What is said of a run beside its ground: it flags, and takes nothing away."""
+
+    code = serializers.CharField()
+    words = serializers.CharField()
+
+
 class RunRead(RowRead):
     """A test run with everything that proves or spoils it; its swaths are a list of their own."""
 
@@ -172,6 +185,7 @@ class RunRead(RowRead):
     touch_tests = TouchTestRead(many=True)
     events = CheckEventRead(many=True)
     reinstatements = ReinstatementRead(many=True)
+    notes = serializers.SerializerMethodField(help_text="On its permit, briefing and people, as things stand.")
     units = {
         "thickness": "µm",
         "asked_volts": "V",
@@ -187,29 +201,15 @@ class RunRead(RowRead):
         fields = (
             "id", "version", "label", "coating", "sheet", "number", "stage", "purpose", "method", "instrument", "electrode",
             "ruling_document", "thickness_basis", "thickness", "thickness_said", "asked_volts", "set_volts", "band_low",
-            "band_high", "check_interval_min", "check_tolerance_volts", "surface_state", "sweeper", "recorder", "witness",
+            "band_high", "check_interval_min", "check_tolerance_volts", "surface_state", "sweeper", "swept_by", "recorder", "witness",
             "permit", "cautions_by", "cautions_at", "opened_at", "closed_at", "verifications", "return_proofs", "touch_tests", "events",
-            "reinstatements",
+            "reinstatements", "notes",
         )  # fmt: skip
 
-
-class PermitRead(RowRead):
-    by = PersonRead()
-
-    class Meta:
-        model = Permit
-        fields = (
-            "id",
-            "version",
-            "coating",
-            "number",
-            "kind",
-            "gas_reading",
-            "tester",
-            "expires_at",
-            "recorded_at",
-            "by",
-        )
+    @extend_schema_field(RunNoteRead(many=True))
+    def get_notes(self, run: Run) -> list[dict[str, str]]:
+        said = self.context.get("notes", {}).get(run.pk, ())
+        return [{"code": note.code, "words": note.words} for note in said]
 
 
 class AtmosphereRead(RowRead):
@@ -286,13 +286,22 @@ class Runs(Rows):
 
     collection = "runs"
     serializer_class = RunRead
-    select = ("sheet", "instrument", "electrode", "recorder", "witness", "cautions_by")
+    select = (
+        "sheet__coating__specification", "sheet__coating__zone__asset", "sheet__organisation", "instrument", "electrode",
+        "recorder", "swept_by", "witness", "cautions_by",
+    )  # fmt: skip
     prefetch = tuple(
         f"{many}__{who}"
         for many in ("verifications", "return_proofs", "touch_tests", "events", "reinstatements")
         for who in ("by", "struck_by")
     )
     filters = {"purpose": ChoiceFilter(choices=Run.Purpose.choices)}
+
+    def get_serializer(self, *args: Any, **kwargs: Any) -> Any:
+        """With what is to be said of these runs, read for all of them at once."""
+        runs = list(args[0]) if args and kwargs.get("many") else list(args)
+        kwargs["context"] = {**self.get_serializer_context(), "notes": notes_of(runs, timezone.now())}
+        return super().get_serializer(*args, **kwargs)
 
 
 class Verifications(Rows):
@@ -352,14 +361,6 @@ class SpeedAnswers(Rows):
     select = ("by",)
 
 
-class Permits(Rows):
-    """Permits as they were recorded. Barespot never authorises work."""
-
-    collection = "permits"
-    serializer_class = PermitRead
-    select = ("by",)
-
-
 class Atmospheres(Rows):
     """Air and steel as measured."""
 
@@ -395,6 +396,6 @@ class Classifications(Rows):
 COLLECTIONS: tuple[type[Rows], ...] = (
     Specifications, Coatings, Sheets, Runs, Verifications, ReturnProofs, TouchTests, CheckEvents, Reinstatements, Swaths, SpeedAnswers,
     Permits, Atmospheres, Disturbances, Spots, Classifications, Instruments, Certificates, Electrodes,
-    SpecificationDrafts, VoltageRules,
+    SpecificationDrafts, VoltageRules, Briefings, Attendees, Qualifications,
 )  # fmt: skip
 urlpatterns = urls_of(*COLLECTIONS)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -13,6 +15,7 @@ from accounts.rows import Row, Strikeable
 from accounts.units import FILM, read, to_si
 from accounts.wording import say
 from inspections.instruments import Instrument
+from inspections.permits import PermitFact
 from inspections.specifications import Specification
 from inspections.terms import Terms
 from mapping.shapes import ShapeField
@@ -82,6 +85,8 @@ class FieldSheet(Row):
 
 
 class Permit(Row, Strikeable):
+    """A permit as it was shown; a renewal is a row of its own that names the one before. The permit permits, not this row."""
+
     record_path = "coating__zone__asset"
     private = ("tester",)
     facts = (
@@ -89,8 +94,12 @@ class Permit(Row, Strikeable):
         "number",
         "kind",
         "gas_reading",
+        "gas_limits",
         "tester",
+        "valid_from",
         "expires_at",
+        "renews",
+        "for_run",
         "recorded_at",
         "by",
     )
@@ -99,8 +108,12 @@ class Permit(Row, Strikeable):
     number = models.CharField(max_length=60)
     kind = models.CharField(max_length=60, default="hot work")
     gas_reading = models.CharField(max_length=120)
+    gas_limits = models.CharField(max_length=120, blank=True, help_text=_("As the permit states them."))
     tester = models.CharField(max_length=120)
+    valid_from = models.DateTimeField(null=True, blank=True)
     expires_at = models.DateTimeField()
+    renews = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="renewals")
+    for_run = models.ForeignKey("inspections.Run", models.PROTECT, null=True, blank=True, related_name="later_permits")
     recorded_at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
 
@@ -109,6 +122,15 @@ class Permit(Row, Strikeable):
 
     def __str__(self) -> str:
         return say("{kind} permit {number}", kind=self.kind, number=self.number)
+
+    @property
+    def begins_at(self) -> datetime:
+        """From when it holds: as it states, else from when it was recorded."""
+        return self.valid_from or self.recorded_at
+
+    @property
+    def fact(self) -> PermitFact:
+        return PermitFact(self.pk, self.number, self.begins_at, self.expires_at, self.renews_id)
 
 
 class Atmosphere(Row, Strikeable):

@@ -10,8 +10,9 @@ from inspections.actions.checks import ProveReturn, ReportEvent, TouchConcrete, 
 from inspections.actions.features import SweepFeature
 from inspections.actions.findings import ReportFlaw
 from inspections.actions.ground import MarkSwept
+from inspections.actions.permits import PermitGiven
 from inspections.actions.spots import RecordSpot
-from inspections.actions.testing import OpenRun, RecordAtmosphere, RecordPermit
+from inspections.actions.testing import OpenRun, RecordAtmosphere
 
 FIELDS: dict[str, Mapping[str, str]] = {
     "permit": {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester"},
@@ -31,6 +32,6 @@ FIELDS: dict[str, Mapping[str, str]] = {
              "correction": "correction", "purpose": "purpose", "unit_confirmed": "unit is right"},
 }  # fmt: skip
 TAKES: dict[str, type[serializers.Serializer]] = {
-    "permit": RecordPermit, "atmosphere": RecordAtmosphere, "run": OpenRun, "return": ProveReturn, "touch": TouchConcrete,
+    "permit": PermitGiven, "atmosphere": RecordAtmosphere, "run": OpenRun, "return": ProveReturn, "touch": TouchConcrete,
     "event": ReportEvent, "check": Verify, "swept": MarkSwept, "feature": SweepFeature, "flaw": ReportFlaw, "spot": RecordSpot,
 }  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from inspections.briefings import Attendee, Briefing
 from inspections.coatings import (
     Atmosphere,
     Coating,
@@ -13,6 +14,7 @@ from inspections.coatings import (
 )
 from inspections.flaws import Classification, Flaw, FlawKind
 from inspections.instruments import Certificate, Electrode, Instrument
+from inspections.qualifications import Qualification
 from inspections.rule_library import VoltageRule
 from inspections.runs import (
     CheckEvent,
@@ -28,7 +30,7 @@ from inspections.runs import (
 from inspections.specifications import Specification, SpecificationDraft
 
 __all__ = [
-    "Atmosphere", "Certificate", "CheckEvent", "Classification", "Coating", "Coverage", "Disturbance", "Electrode",
-    "FieldSheet", "Flaw", "FlawKind", "Instrument", "Permit", "Reinstatement", "ReturnProof", "Run", "Specification",
+    "Atmosphere", "Attendee", "Briefing", "Certificate", "CheckEvent", "Classification", "Coating", "Coverage", "Disturbance", "Electrode",
+    "FieldSheet", "Flaw", "FlawKind", "Instrument", "Permit", "Qualification", "Reinstatement", "ReturnProof", "Run", "Specification",
     "SpecificationDraft", "SpeedAnswer", "Spot", "Standing", "Swath", "TouchTest", "Verification", "VoltageRule",
 ]  # fmt: skip

@@ -38,7 +38,7 @@ class Run(Row, Strikeable):
         "sheet", "number", "stage", "purpose", "method", "instrument", "electrode", "ruling_document", "rule", "rule_edition",
         "rule_provenance", "rule_unit", "thickness_basis",
         "thickness", "thickness_said", "asked_volts", "set_volts", "band_low", "band_high", "check_interval_min",
-        "check_tolerance_volts", "surface_state", "sweeper", "recorder", "witness", "permit", "cautions_by", "cautions_at",
+        "check_tolerance_volts", "surface_state", "sweeper", "swept_by", "recorder", "witness", "permit", "cautions_by", "cautions_at",
         "opened_at",
     )  # fmt: skip
 
@@ -78,6 +78,7 @@ class Run(Row, Strikeable):
     check_tolerance_volts = models.PositiveIntegerField(null=True, blank=True)
     surface_state = models.CharField(max_length=12, choices=SurfaceState, default=SurfaceState.DRY)
     sweeper = models.CharField(max_length=120)
+    swept_by = models.ForeignKey(PERSON, models.PROTECT, null=True, blank=True, related_name="+")
     recorder = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
     witness = models.ForeignKey(PERSON, models.PROTECT, null=True, blank=True, related_name="+")
     permit = models.ForeignKey(Permit, models.PROTECT, null=True, blank=True, related_name="runs")

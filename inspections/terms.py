@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, field
 from functools import cached_property
 from typing import Any
 
+from inspections.qualified import Asked
 from inspections.rule_schema import Rule, rule_from_json
 from inspections.term_parts import (
     HolidayLimit,
@@ -89,8 +90,8 @@ _CHOICES: Mapping[str, Mapping[str, str]] = {
     "patch_shape": PATCH_SHAPES,
 }
 _WHOLE = ("stated_volts", "cycle_limit", "thickness_level")
-_YES_OR_NO = ("conductive", "own_quality_control_may_retest")
-_TUPLES = ("precedence", "counting_kinds", "returns", "voltage_rules")
+_YES_OR_NO = ("conductive", "own_quality_control_may_retest", "permit_asked")
+_TUPLES = ("precedence", "counting_kinds", "returns", "voltage_rules", "qualifications")
 
 
 @dataclass(frozen=True)
@@ -103,6 +104,8 @@ class Terms:
     thickness_unit : the unit the specification gives thickness in; a rule's form for that unit is used.
     thickness_rule : "" where the film is not judged here; thickness_level (1 to 5) belongs to SSPC-PA 2.
     shift_area : coated in one shift, where area measurements are counted by shift. recoat : None for no such rule.
+    permit_asked : whether a high-voltage run names a permit. sweeper_qualification, qualifications : what is asked of who
+        sweeps, in words, and the papers that are taken for it ("scheme" or "scheme, level"); empty where nothing is asked.
     """
 
     substrate: str
@@ -142,6 +145,9 @@ class Terms:
     own_quality_control_may_retest: bool = False
     notes: str = ""
     returns: tuple[str, ...] = field(default=("",))
+    permit_asked: bool = False
+    sweeper_qualification: str = ""
+    qualifications: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.stages:
@@ -161,7 +167,8 @@ class Terms:
                 raise ValueError(f"{name}: {getattr(self, name)!r} is not yes or no.")
         check_text("voltage_document", self.voltage_document, 200)
         check_text("notes", self.notes, 10_000)
-        for name in ("precedence", "counting_kinds", "returns"):
+        check_text("sweeper_qualification", self.sweeper_qualification, 200)
+        for name in ("precedence", "counting_kinds", "returns", "qualifications"):
             for text in getattr(self, name) or ():
                 check_text(name, text, 200)
         self._check_voltage()
@@ -201,6 +208,11 @@ class Terms:
     def rules(self) -> tuple[Rule, ...]:
         """The copied voltage rules, read. Raises RuleRefused (a ValueError) naming what is wrong."""
         return tuple(rule_from_json(body) for body in self.voltage_rules)
+
+    @property
+    def sweeper_asked(self) -> Asked:
+        """What is asked of who sweeps."""
+        return Asked(self.sweeper_qualification, self.qualifications)
 
     @property
     def final_stage(self) -> Stage:

@@ -54,6 +54,7 @@ def parts_of(terms: Terms, units: str = "si") -> tuple[Part, ...]:
         Part(say("Film and substrate"), _film(terms)),
         Part(say("Test and voltage"), _voltage(terms, units)),
         Part(say("Checks and sweep"), _sweep(terms, units)),
+        Part(say("People and permit"), _people(terms)),
         Part(say("Flaws allowed"), _flaws(terms)),
         Part(say("Film thickness"), _thickness(terms, units)),
         Part(say("Repairs"), _repairs(terms, units)),
@@ -140,6 +141,17 @@ def _sweep(terms: Terms, units: str) -> tuple[Line, ...]:
         Line(say("Overlap of lanes"), show(terms.electrode_overlap, "metres", units)),
         Line(say("Electrical islands"), ", ".join(islands) if islands else say("one: the zone as a whole")),
     )
+
+
+def _people(terms: Terms) -> tuple[Line, ...]:
+    asked = terms.sweeper_asked
+    lines = [
+        Line(say("Permit"), say("named by each high-voltage run") if terms.permit_asked else say("not asked for here")),
+        Line(say("Who sweeps"), asked.sentence if asked.anything else say("no qualification asked for here")),
+    ]
+    if asked.accepted:
+        lines.append(Line(say("Taken for it"), "; ".join(asked.accepted)))
+    return tuple(lines)
 
 
 def _flaws(terms: Terms) -> tuple[Line, ...]:

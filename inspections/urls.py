@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inspections.pages import doing, equipment, flaws, importing, rules, runs, sheets, specifications
+from inspections.pages import (
+    briefings,
+    doing,
+    equipment,
+    flaws,
+    importing,
+    qualifications,
+    rules,
+    runs,
+    sheets,
+    specifications,
+)
 
 urlpatterns = [
     path("do/<str:action>/<uuid:pk>/", doing.do, name="do"),
@@ -24,6 +35,11 @@ urlpatterns = [
     path("evidence/<uuid:pk>/", equipment.evidence_file, name="evidence"),
     path("organisations/<uuid:pk>/instruments/", equipment.instruments, name="instruments"),
     path("instruments/<uuid:pk>/edit/", equipment.amend_instrument, name="amend_instrument"),
+    path("people/<uuid:pk>/qualifications/", qualifications.qualifications, name="qualifications"),
+    path("organisations/<uuid:pk>/qualifications/", qualifications.of_organisation, name="organisation_qualifications"),
+    path("assets/<uuid:pk>/briefings/", briefings.briefings, name="briefings"),
+    path("assets/<uuid:pk>/briefings/new/", briefings.hold_briefing, name="hold_briefing"),
+    path("briefings/<uuid:pk>/join/", briefings.join_briefing, name="join_briefing"),
     path("sheets/<uuid:pk>/", sheets.sheet_page, name="sheet"),
     path("sheets/<uuid:pk>/open-run/", runs.open_run, name="open_run"),
     path("runs/<uuid:pk>/", runs.run_page, name="run"),

@@ -21,6 +21,7 @@ from accounts.assets import Asset
 from accounts.evidence import Evidence
 from accounts.people import Appointment, Organisation, Person, Role
 from accounts.tokens import Token
+from inspections.briefings import Briefing
 from inspections.coatings import Coating, FieldSheet
 from inspections.flaws import Flaw
 from inspections.instruments import Certificate, Electrode, Instrument
@@ -63,6 +64,13 @@ worksheet                worksheet      POST   422    422      422  422  422    
 contrast                 -              POST   303    303      303  303  303        303   303   303
 organisation             organisation   GET    302    200      200  200  200        200   200   404
 instruments              organisation   GET    302    200      200  200  200        200   200   404
+organisation_qualifications organisation GET 302    200      200  200  200        200   200   404
+qualifications           person         GET    302    200      200  200  200        200   200   404
+briefings                asset          GET    302    200      200  200  200        200   200   404
+hold_briefing            asset          GET    302    403      200  200  403        403   403   404
+hold_briefing            asset          POST   302    403      422  422  403        403   403   404
+join_briefing            briefing       GET    302    403      200  200  200        403   403   404
+join_briefing            briefing       POST   302    403      422  422  422        403   403   404
 amend_instrument         instrument     GET    302    403      403  200  403        403   403   404
 amend_instrument         instrument     POST   302    403      403  422  403        403   403   404
 create_organisation      organisation   GET    302    403      403  403  403        403   200   404
@@ -199,6 +207,7 @@ ROWS: dict[str, type[models.Model]] = {
     "step": Step,
     "specification": Specification,
     "instrument": Instrument,
+    "briefing": Briefing,
     "draft": SpecificationDraft,
     "rule": VoltageRule,
     "zone": Zone,

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from inspections.actions import (
+    briefings,
     checks,
     equipment,
     features,
     findings,
     ground,
     importing,
+    permits,
+    qualifications,
     rules,
     rulings,
     sheets,
@@ -18,12 +21,15 @@ from inspections.actions import (
 )
 
 __all__ = [
+    "briefings",
     "checks",
     "equipment",
     "features",
     "findings",
     "ground",
     "importing",
+    "permits",
+    "qualifications",
     "rules",
     "rulings",
     "sheets",

@@ -78,6 +78,11 @@ class TermsGiven(serializers.Serializer):
             "",
             ("check_interval_min", "check_tolerance_percent", "speed_limit", "electrode_overlap", "returns"),
         ),
+        (
+            _("People and permit"),
+            _("What is missing is flagged on the run and in the documents; no test result is taken away for it."),
+            ("permit_asked", "sweeper_qualification", "qualifications"),
+        ),
         ("", "", ("holiday_limit", "counting_kinds")),
         (
             _("Film thickness accepted by"),
@@ -208,6 +213,28 @@ class TermsGiven(serializers.Serializer):
         max_length=200,
         label=_("Electrical islands"),
         help_text=_("One a line, where the return is proven for each by name. Empty: the zone is one island."),
+    )
+    permit_asked = serializers.BooleanField(
+        label=_("A high-voltage run names a permit"),
+        required=False,
+        default=False,
+        help_text=_("The permit and local rules say who may work; Barespot never authorises entry or work."),
+    )
+    sweeper_qualification = serializers.CharField(
+        label=_("Who sweeps is"),
+        max_length=200,
+        required=False,
+        allow_blank=True,
+        default="",
+        help_text=_("In the specification's own words. Leave empty where it asks for nothing."),
+    )
+    qualifications = serializers.ListField(
+        child=serializers.CharField(max_length=200),
+        required=False,
+        default=list,
+        max_length=50,
+        label=_("Qualifications taken for it"),
+        help_text=_('One a line, as scheme, or scheme and level: "Coating inspector, level 2". Empty: any is taken.'),
     )
     holiday_limit = HolidayLimitGiven(
         required=False,

@@ -14,7 +14,6 @@ from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import Acting, NoInput, action
-from accounts.languages import moment_words
 from accounts.people import Organisation, Person, Role
 from accounts.units import FilmField, PercentField, TemperatureField, VoltField
 from accounts.wording import say
@@ -32,27 +31,12 @@ from inspections.asked_voltage import NOTHING_ASKED, asked_voltage, stage_thickn
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit
 from inspections.given_thickness import thickness_said
 from inspections.instruments import Electrode, Instrument
+from inspections.noted_runs import named, notes_of
 from inspections.runs import Run
 from inspections.terms import METHODS, THICKNESS_BASES
 from inspections.tested import refresh
 from inspections.voltage_formulas import Given
 from mapping.actions.zones import Why
-
-
-class RecordPermit(serializers.Serializer):
-    private = ("tester",)
-
-    number = serializers.CharField(max_length=60, label=_("Permit number"))
-    kind = serializers.CharField(max_length=60, default="hot work")
-    gas_reading = serializers.CharField(max_length=120, help_text=_("As read, for example: 0 % LEL, 20.9 % O2."))
-    tester = serializers.CharField(max_length=120, label=_("Gas tester"))
-    expires_at = serializers.DateTimeField(label=_("Valid until"))
-
-
-@action("record_permit", takes=RecordPermit, roles={Role.CREW}, on=Coating, title=_("Record a permit"))
-def record_permit(act: Acting, coating: Coating, given: dict[str, Any]) -> Permit:
-    """Record the permit to work. Barespot never authorises work; the permit does."""
-    return act.insert(Permit(id=act.id, coating=coating, recorded_at=act.device_at, by=act.person, **given))
 
 
 class RecordAtmosphere(serializers.Serializer):
@@ -172,6 +156,8 @@ def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
     for notice in NOTICES:
         if notice(run):
             act.tell(lazy(notice, str)(run))
+    for note in notes_of([run], run.opened_at)[run.pk]:
+        act.tell(note.sentence, **note.gaps)
     tell_late(act, sheet, _("this run was opened"))
     return run
 
@@ -282,16 +268,6 @@ def run_row(
         permit = permit_of(given["permit"])
         if permit is None:
             act.refuse("permit", say("There is no such permit on this coating."))
-        if permit.expires_at < opened_at:
-            expired = permit.expires_at.astimezone(sheet.coating.zone.asset.zone_info)
-            act.refuse(
-                "permit",
-                say(
-                    "{permit} ran out: {moment}. Record a new one.",
-                    permit=permit,
-                    moment=moment_words(expired),
-                ),
-            )
     return Run(
         id=pk,
         sheet=sheet,
@@ -317,6 +293,7 @@ def run_row(
         check_tolerance_volts=round(volts.value * terms.check_tolerance_percent / 100) if volts else None,
         surface_state=given["surface_state"],
         sweeper=given["sweeper"],
+        swept_by=named(act.organisation, given["sweeper"]),
         recorder=recorder,
         witness=_witness(act, given["witness"]),
         permit=permit,

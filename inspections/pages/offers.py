@@ -8,10 +8,10 @@ from typing import Any
 from django.utils import timezone
 
 from accounts.assets import Asset
-from accounts.languages import day_words
+from accounts.languages import day_words, moment_words
 from accounts.people import Person
 from accounts.wording import say
-from inspections.coatings import FieldSheet
+from inspections.coatings import Coating, FieldSheet
 from inspections.flaws import Flaw
 from inspections.instruments import Electrode, Instrument
 from inspections.pages.feature_rows import sweep_feature_offers
@@ -39,6 +39,21 @@ def open_run(person: Person, sheet: FieldSheet) -> Offers:
         "permit": [
             (str(row.pk), say("{row}, gas {gas_reading}", row=row, gas_reading=row.gas_reading)) for row in permits
         ],
+    }
+
+
+def record_permit(person: Person, coating: Coating) -> Offers:
+    """The permits that a new one may renew; renewals of renewals by the last of them."""
+    clock = coating.zone.asset.zone_info
+    rows = coating.permits.filter(struck_at=None, renewals=None).order_by("-expires_at")[:20]
+    return {
+        "renews": [
+            (
+                str(row.pk),
+                say("{permit}, until {moment}", permit=row, moment=moment_words(row.expires_at.astimezone(clock))),
+            )
+            for row in rows
+        ]
     }
 
 
@@ -98,6 +113,7 @@ def _swaths(*standings: str) -> Callable[[Person, Run], Offers]:
 
 OFFERS: dict[str, Callable[[Person, Any], Offers]] = {
     "open_run": open_run,
+    "record_permit": record_permit,
     "verify": verify,
     "record_spot": record_spot,
     "begin_coating": begin_coating,

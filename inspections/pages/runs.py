@@ -1,4 +1,4 @@
-"""The run: six blocks that each say who and when or what is missing, then the running view."""
+"""The run: what it rests on and what is to be said of it, then the running view; and the page that opens one."""
 
 from __future__ import annotations
 
@@ -16,35 +16,26 @@ from django.views.decorators.http import require_safe
 from accounts.access import roles_on
 from accounts.acting import find, may
 from accounts.forms import act_on_page
-from accounts.languages import day_words, moment_words
 from accounts.people import Person, Role
 from accounts.wording import say
 from inspections.actions.sheets import records_in
-from inspections.actions.testing import beyond_range, film_of, no_figure
-from inspections.asked_voltage import STATED, asked_voltage, stage_thickness
-from inspections.atmosphere import humidity_from_wet_bulb, work_may_go_on
+from inspections.actions.testing import film_of
+from inspections.asked_voltage import asked_voltage, stage_thickness
 from inspections.cautions import cautions
-from inspections.coatings import Atmosphere, FieldSheet
+from inspections.coatings import FieldSheet
+from inspections.noted_runs import notes_of
+from inspections.pages.briefings import briefed_today
 from inspections.pages.doing import told
-from inspections.pages.feature_rows import feature_rows, touch_words, touches
+from inspections.pages.feature_rows import feature_rows, touches
 from inspections.pages.offers import offers
+from inspections.pages.run_blocks import blocks, last_check
 from inspections.runs import Run, Standing, Verification
 from inspections.standing import Method
-from inspections.vocabulary import PROVENANCES
+from inspections.vocabulary import HIGH_VOLTAGE
 from mapping.bays import Bay, bays_between, strips_of
 from mapping.landmarks import Landmark, landmarks_near
 from mapping.surfaces import Surface
 from mapping.zones import Zone
-
-
-class Block(NamedTuple):
-    """One block on top of a run: `proven` blocks carry a name and a time; the others say what is missing."""
-
-    title: str
-    proven: bool
-    says: str
-    action: str = ""
-    press: str = ""
 
 
 class LaneRow(NamedTuple):
@@ -72,6 +63,7 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     rows = [row for each in marked for row in lane_rows(run, zone.surface, each)]
     last = last_check(run)
     held = roles_on(person, run)
+    notes = notes_of([run], timezone.now())[run.pk]
     return render(
         request,
         "inspections/run.html",
@@ -80,7 +72,8 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "zone": zone,
             "asset": zone.asset,
             "coating": run.sheet.coating,
-            "blocks": blocks(run),
+            "blocks": blocks(run, notes),
+            "notes": notes,
             "cautions": cautions(cast(Method, run.method)),
             "film": str(film_of(run)) if run.set_volts else "",
             "bays": bays,
@@ -106,194 +99,11 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     )
 
 
-def last_check(run: Run) -> Verification | None:
-    return run.verifications.filter(struck_at=None).order_by("-sheet_seq").first()
-
-
 def check_due(run: Run, last: Verification | None) -> datetime | None:
     """When the next check is due, counted from the previous one; None when none is."""
     if not run.is_open or last is None or not run.check_interval_min:
         return None
     return last.at + timedelta(minutes=run.check_interval_min)
-
-
-def blocks(run: Run) -> list[Block]:
-    """The six blocks of a run, in the order in which a crew goes through them."""
-    zone = run.sheet.coating.zone
-    at = _clock(run)
-    opened = f"{run.recorder}, {at(run.opened_at)}"
-    return [
-        Block(say("Where"), True, f"{zone.surface.seen_from}. {run.stage}, {run.get_purpose_display()}. {opened}."),
-        _instrument(run, at),
-        _voltage(run),
-        _return(run, at),
-        *_touch(run),
-        _atmosphere(run, at),
-        _permit(run, at),
-    ]
-
-
-def _clock(run: Run) -> Any:
-    zone = run.sheet.coating.zone.asset.zone_info
-
-    def at(moment: datetime) -> str:
-        return moment_words(moment.astimezone(zone))
-
-    return at
-
-
-def _instrument(run: Run, at: Any) -> Block:
-    title = say("Instrument and last check")
-    if run.method == "visual":
-        return Block(title, True, say("Visual: no instrument."))
-    last = last_check(run)
-    paper = run.certificate
-    named = f"{run.instrument}, {run.electrode}"
-    if paper is None:
-        return Block(
-            title,
-            False,
-            say(
-                "{named}. No valid certificate on the day: the ground of this run is lost until one is shown.",
-                named=named,
-            ),
-        )
-    named = say("{named}, {paper} due {day}", named=named, paper=paper, day=day_words(paper.due))
-    if last is None:
-        return Block(
-            title,
-            False,
-            say("{named}. No check yet: work before the first good check is lost.", named=named),
-            "verify",
-            say("Record a check"),
-        )
-    reading = say(
-        "{measured} V for {expected} ± {tolerance} V, {outcome}, {by}, {at}",
-        measured=last.measured,
-        expected=last.expected,
-        tolerance=last.tolerance,
-        outcome=last.get_outcome_display(),
-        by=last.by,
-        at=at(last.at),
-    )
-    return Block(
-        title,
-        last.outcome == Verification.Outcome.GOOD,
-        say("{named}. Last check: {reading}.", named=named, reading=reading),
-        "verify",
-        say("Record a check"),
-    )
-
-
-def _voltage(run: Run) -> Block:
-    title = say("Thickness and voltage")
-    if run.set_volts is None:
-        return Block(title, True, say("No voltage in this run."))
-    film = f"{run.thickness_said} ({run.get_thickness_basis_display()})"
-    if run.band_low is None or run.band_high is None:
-        why = no_figure(run) or say("The specification states no voltage for this method.")
-        return Block(title, False, say("{film}. Set to {volts} V. {why}", film=film, volts=run.set_volts, why=why))
-    band = say(
-        "{band_low} to {band_high} V allowed by {ruling_document}",
-        band_low=run.band_low,
-        band_high=run.band_high,
-        ruling_document=run.ruling_document,
-    )
-    if run.rule_provenance and run.rule != STATED:
-        band += f" ({say(PROVENANCES[run.rule_provenance])})"
-    inside = run.band_low <= run.set_volts <= run.band_high
-    spoiled = (
-        ""
-        if inside
-        else say("Below: the ground is lost.")
-        if run.set_volts < run.band_low
-        else say("Above: the ground is held for the owner.")
-    )
-    return Block(
-        title,
-        inside and not beyond_range(run),
-        " ".join(
-            part
-            for part in (
-                say("{film}. Set to {volts} V; {band}.", film=film, volts=run.set_volts, band=band),
-                spoiled,
-                beyond_range(run),
-            )
-            if part
-        ),
-    )
-
-
-def _return(run: Run, at: Any) -> Block:
-    proofs = [proof for proof in run.return_proofs.select_related("by") if proof.struck_at is None]
-    if run.method == "visual":
-        return Block(say("Return proof"), True, say("Visual: no return."))
-    if not proofs:
-        return Block(
-            say("Return proof"),
-            False,
-            say("Not proven: without it no ground counts."),
-            "prove_return",
-            say("Return proven"),
-        )
-    says = "; ".join(
-        f"{proof.said}{f' ({proof.island})' if proof.island else ''}, {proof.by}, {at(proof.at)}" for proof in proofs
-    )
-    return Block(say("Return proof"), True, f"{says}.", "prove_return", say("Another island"))
-
-
-def _touch(run: Run) -> list[Block]:
-    """On concrete: whether bare concrete alarmed away from the return."""
-    told = touch_words(run)
-    if told is None:
-        return []
-    return [Block(say("Touch of bare concrete"), *told, "touch_concrete", say("Bare concrete touched"))]
-
-
-def _atmosphere(run: Run, at: Any) -> Block:
-    title = say("Air and steel")
-    low, high = run.opened_at - timedelta(hours=12), (run.closed_at or timezone.now()) + timedelta(minutes=1)
-    row = (
-        Atmosphere.objects.filter(coating=run.sheet.coating, struck_at=None, at__gte=low, at__lte=high)
-        .select_related("by")
-        .order_by("-at")
-        .first()
-    )
-    if row is None:
-        return Block(title, False, say("Not measured for this run."), "record_atmosphere", say("Record air and steel"))
-    humidity = row.humidity or humidity_from_wet_bulb(row.air, row.wet_bulb or row.air)
-    verdict = work_may_go_on(row.air, humidity, row.steel)
-    says = say(
-        "Air {air:g} °C, {humidity:.0f} %, coldest steel {coldest_steel_c:g} °C, dew point {celsius:.1f} °C",
-        air=row.air,
-        humidity=humidity,
-        coldest_steel_c=verdict.coldest_steel_c,
-        celsius=verdict.dew_point.celsius,
-    )
-    said = " ".join([f"{says}. {row.by}, {at(row.at)}.", *verdict.reasons, *verdict.notes])
-    return Block(title, verdict.may_go_on, said, "record_atmosphere", say("Measure again"))
-
-
-def _permit(run: Run, at: Any) -> Block:
-    title = say("Permit and cautions")
-    read = (
-        say("Cautions read by {cautions_by}, {at}.", cautions_by=run.cautions_by, at=at(run.cautions_at))
-        if run.cautions_by and run.cautions_at
-        else say("Cautions not read.")
-    )
-    if run.permit is None:
-        return Block(
-            title, False, say("No permit named. {read} Barespot never authorises work; the permit does.", read=read)
-        )
-    late = run.permit.expires_at < timezone.now() and run.is_open
-    says = say(
-        "{permit}, gas {gas_reading}, valid until {at}. {read}",
-        permit=run.permit,
-        gas_reading=run.permit.gas_reading,
-        at=at(run.permit.expires_at),
-        read=read,
-    )
-    return Block(title, not late, say("EXPIRED. {says}", says=says) if late else says)
 
 
 def bays_of(zone: Zone) -> list[Bay]:
@@ -330,6 +140,10 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
     terms = sheet.coating.terms
     meant = stage_thickness(terms, terms.final_stage)
     asked = asked_voltage(terms, meant)
+    choices = offers("open_run", person, sheet)
+    asset = sheet.coating.zone.asset
+    high = terms.method in HIGH_VOLTAGE
+    briefed = briefed_today(asset) if high else []
     return act_on_page(
         request,
         "open_run",
@@ -344,7 +158,7 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
             "purpose": request.GET.get("purpose", Run.Purpose.SURVEY),
             "sweeper": request.GET.get("sweeper", ""),
         },
-        choices=offers("open_run", person, sheet),
+        choices=choices,
         hidden=("sheet_seq",),
         context={
             "sheet": sheet,
@@ -353,6 +167,11 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
             "asked": asked,
             "meant": meant,
             "cautions": cautions(cast(Method, terms.method)),
+            "permit_wanting": high and terms.permit_asked and not choices["permit"],
+            "high_voltage": high,
+            "briefed": briefed,
+            "briefed_myself": any(each.person_id == person.pk for each in briefed),
+            "here": request.get_full_path(),
         },
         success=lambda done: told(say("Run opened"), done),
         to=lambda done: reverse("run", args=[done.entry.operation]),

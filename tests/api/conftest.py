@@ -14,6 +14,7 @@ from rest_framework.test import APIClient
 from accounts.people import Organisation, Person, Role
 from accounts.rows import Row
 from accounts.tokens import Token
+from inspections.qualifications import Qualification
 from inspections.rule_library import VoltageRule
 from inspections.rule_schema import shipped_bodies
 from inspections.runs import Reinstatement, SpeedAnswer
@@ -65,6 +66,8 @@ def _rows(scene: Scene, owner: Organisation) -> dict[type[Row], Row]:
     )
     scene.do("decide_exclusion", scene.owner, exclusion, accepted=True)
     detector, electrode = equipment(owner)
+    briefing = scene.do("hold_briefing", scene.crew, scene.asset, people=["Ines Holt"], gone_through=True)
+    person = PersonFactory(organisation=owner)
     rows: list[Row] = [
         scene.asset, scene.zone, scene.specification, scene.coating, scene.sheet, run, event, check, swath, flaw, classified,
         patch, step, exclusion, detector, electrode, owner,
@@ -82,7 +85,9 @@ def _rows(scene: Scene, owner: Organisation) -> dict[type[Row], Row]:
         run.return_proofs.get(),
         scene.do("touch_concrete", scene.crew, run, said="kerb", distance="4 m", volts=2500, alarm=True),
         detector.certificates.get(),
-        PersonFactory(organisation=owner),
+        person, briefing, briefing.attendees.get(),
+        _stored(Qualification(person=person, scheme="Coating inspector", level="level 2", number="CI-7", issued=LONG_AGO.date(),
+                              recorded_at=LONG_AGO, by=scene.lead)),
         AppointmentFactory(person=PersonFactory(organisation=owner)),
         EvidenceFactory(record=record_of(scene.asset)),
         _stored(Reinstatement(run=run, swaths=[], causes=[], decision="stands", grounds="owner", why="Seen.",

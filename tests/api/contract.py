@@ -44,6 +44,14 @@ ACTIONS: dict[str, Contract] = {
     "record_atmosphere": Contract("coatings", "contractor crew"),
     "record_disturbance": Contract("coatings", "contractor crew owner"),
     "record_permit": Contract("coatings", "crew"),
+    "strike_permit": Contract("permits", "crew"),
+    "renew_permit": Contract("runs", "contractor crew"),
+    "hold_briefing": Contract("assets", "crew"),
+    "join_briefing": Contract("briefings", "contractor crew"),
+    "strike_briefing": Contract("briefings", "crew"),
+    "strike_attendee": Contract("attendees", "contractor crew"),
+    "record_qualification": Contract("people", "admin lead"),
+    "strike_qualification": Contract("qualifications", "admin lead"),
     "release_zone": Contract("coatings", "owner", decision=True),
     "take_sheet": Contract("coatings", "crew"),
     "withdraw_release": Contract("coatings", "owner", decision=True),
@@ -106,9 +114,9 @@ ACTIONS: dict[str, Contract] = {
     "add_seams": Contract("zones", "crew owner"),
 }
 COLLECTIONS = [
-    "appointments", "assets", "atmospheres", "certificates", "classifications", "coatings", "concessions",
+    "appointments", "assets", "atmospheres", "attendees", "briefings", "certificates", "classifications", "coatings", "concessions",
     "disturbances", "electrodes", "events", "evidence", "exclusions", "features", "flaws", "instruments",
-    "landmarks", "organisations", "patches", "people", "permits", "reinstatements", "releases",
+    "landmarks", "organisations", "patches", "people", "permits", "qualifications", "reinstatements", "releases",
     "return_proofs", "runs", "sheets", "specification_drafts", "specifications", "speed_answers", "spots", "steps",
     "swaths", "touch_tests", "verifications", "voltage_rules", "zones",
 ]  # fmt: skip

@@ -65,15 +65,6 @@ def test_the_day_in_which_its_maker_strikes_out_ends_at_midnight_of_the_asset() 
         perform("strike_verification", scene.crew, check.pk, {"why": "wrong box"})
 
 
-def test_a_permit_that_ran_out_is_named_by_the_clock_of_the_asset() -> None:
-    scene, _ = in_denver()
-    given = {"number": "7", "gas_reading": "0 % LEL", "tester": "A. Moss", "expires_at": "2025-03-03T07:00:00Z"}
-    permit = scene.do("record_permit", scene.crew, scene.coating, **given)
-
-    with pytest.raises(ValidationError, match="ran out: 3 March 2025, 00:00"):
-        scene.open_run(permit=str(permit.pk))
-
-
 def test_a_swath_that_ends_before_it_starts_is_named_by_the_clock_of_the_asset() -> None:
     scene, run = in_denver()
     times = {"started_at": "2025-03-03T09:00:00Z", "ended_at": "2025-03-03T08:30:00Z"}
