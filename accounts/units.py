@@ -88,6 +88,14 @@ LENGTH = Kind(
     si_decimals=2,
     us_decimals=2,
 )
+SIZE = Kind(
+    "size",
+    (Unit("mm", _D("0.001")), Unit("in", _INCH)),
+    us="in",
+    si_decimals=0,
+    us_decimals=1,
+)
+"""A short length in m, printed as a tape measure says it."""
 AREA = Kind(
     "area",
     (
@@ -154,6 +162,7 @@ SPEED = Kind(
 )
 KINDS = {
     "metres": LENGTH,
+    "size": SIZE,
     "area": AREA,
     "film": FILM,
     "volts": VOLTAGE,

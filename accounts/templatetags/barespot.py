@@ -10,6 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import template
+from django.utils import timezone
 
 from accounts.ids import new_id
 from accounts.languages import day_words, moment_words
@@ -22,6 +23,11 @@ register = template.Library()
 @register.filter
 def metres(value: float | None, units: str = "si") -> str:
     return show(value, "metres", units)
+
+
+@register.filter
+def size(value: float | None, units: str = "si") -> str:
+    return show(value, "size", units)
 
 
 @register.filter
@@ -62,6 +68,19 @@ def when(moment: datetime | None, zone: Any = "UTC") -> str:
     where = getattr(zone, "zone_info", zone) or "UTC"
     local = moment.astimezone(ZoneInfo(where) if isinstance(where, str) else where)
     return moment_words(local)
+
+
+@register.filter
+def clocks(zones: Any) -> str:
+    """ "Europe/Oslo, CET (UTC+01:00)" of an asset, a zone or the zone's name; of several, each clock once."""
+    several = [zones] if isinstance(zones, str) or hasattr(zones, "zone_info") else zones
+    return "; ".join(sorted({_clock(each) for each in several}))
+
+
+def _clock(zone: Any) -> str:
+    where = getattr(zone, "zone_info", zone)
+    now = timezone.now().astimezone(ZoneInfo(where) if isinstance(where, str) else where)
+    return f"{where}, {now:%Z} (UTC{now.isoformat()[-6:]})"
 
 
 @register.filter

@@ -60,6 +60,11 @@ class Reader:
         """A film thickness as arithmetic shows it: near a border the first decimal decides."""
         return show(um, "film", self.units, 1)
 
+    def film_as_given(self, um: float | None, said: str) -> str:
+        """A film thickness with the words it was given in, once where they say the same."""
+        shown = self.film(um)
+        return said if not said or said.startswith(shown) else say("{film}, given as {said}", film=shown, said=said)
+
     def volts(self, volts: float | None) -> str:
         return show(volts, "volts", self.units)
 

@@ -174,7 +174,10 @@ def _parameters(picture: ZonePicture, run: Run, papers: Papers, reader: Reader) 
             if run.electrode
             else say("none"),
         ),
-        (say("thickness basis"), f"{run.get_thickness_basis_display() or NOTHING}: {run.thickness_said or NOTHING}"),
+        (
+            say("thickness basis"),
+            f"{run.get_thickness_basis_display() or NOTHING}: {reader.film_as_given(run.thickness, run.thickness_said) or NOTHING}",
+        ),
         (say("voltage asked"), reader.volts(run.asked_volts)),
         (say("voltage set"), _setting(run, reader)),
         (say("allowed band"), band),

@@ -81,11 +81,11 @@ def _may_retest(person: Person, patch: Patch) -> bool:
 
 
 class Card(NamedTuple):
-    """A patch drawn as seen facing the surface: path in marks, sizes in mm, flaws as (tag, x, y)."""
+    """A patch drawn as seen facing the surface: path in marks, sizes in m, flaws as (tag, x, y)."""
 
     path: str
-    width_mm: int
-    height_mm: int
+    width: float
+    height: float
     left: float
     right: float
     top: float
@@ -113,7 +113,7 @@ def card_of(zone: Zone, patch: Patch, flaws: list[Any]) -> Card:
         rings.append("M" + "L".join(f"{u} {v}" for u, v in at(shapely.get_coordinates(ring)[:-1])) + "Z")
     marks = [(flaw.tag, *at(np.array([turned(flaw.x, flaw.y)]))[0]) for flaw in flaws]
     return Card(
-        " ".join(rings), round(wide * 1000), round(high * 1000), round(left, 1), round(left + wide * scale, 1),
+        " ".join(rings), wide, high, round(left, 1), round(left + wide * scale, 1),
         round(top, 1), round(top + high * scale, 1), marks,
     )  # fmt: skip
 
