@@ -20,6 +20,8 @@ from accounts.people import Organisation, Person
 from accounts.units import show
 from accounts.wording import say
 from inspections.instruments import Certificate, Instrument
+from repairs.restoring import restoring
+from repairs.restoring_words import set_in_words, without_a_sweep
 from repairs.trace import ALWAYS, Period, Trace, trace
 from repairs.trace_reading import in_words
 from repairs.trace_subjects import PARTS, PERSONS_PARTS, Kind, Subject, find_subject
@@ -107,6 +109,9 @@ def trace_page(request: HttpRequest, pk: UUID, kind: Kind) -> HttpResponse:
             "loss": loss,
             "too_many": too_many,
             "most_zones": MOST_ZONES,
+            "sets": (sets := restoring(loss) if loss else ()),
+            "set_sentence": set_in_words(sets, area),
+            "evidence": without_a_sweep(loss) if loss and loss.zones else [],
             "sentence": sentence_of(loss, days_in_words(asked.period), area) if loss else "",
             "assets": len({coating.zone.asset_id for coating in found.coatings.values()}),
             "counts": _counts(found),

@@ -1,0 +1,389 @@
+"""How what would be lost comes back: evidence first, then the smallest set of sweeps, spots and repairs. Writes nothing.
+
+Sweeps are chosen among what one press marks: the swaths as they were made, the lanes of the zone, and the patches. What
+is chosen is then put onto the rows in memory and every gate judged again, so that it is shown to do what it says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from copy import copy
+from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import Literal, NamedTuple
+from uuid import UUID
+
+import numpy as np
+import shapely
+
+from accounts.ids import new_id
+from inspections import tested
+from inspections.coatings import Coating, Spot
+from inspections.pages.runs import bays_of
+from inspections.runs import Run, Standing, Swath
+from inspections.terms import Stage
+from mapping.bays import strips_of
+from mapping.coverage import SMALLEST
+from mapping.features import Feature
+from mapping.surfaces.plane import Areal, areal
+from repairs.fallen import with_swaths
+from repairs.film import judgement_of
+from repairs.gates import Gate
+from repairs.packs import PatchPicture
+from repairs.picture import pictures_from
+from repairs.retest_set import Pieces, cut, fewest
+from repairs.what_if import FeatureLoss, StageLoss, WhatIf, ZoneLoss
+from repairs.work import Cycle, Retest
+
+Purpose = Literal["survey", "retest"]
+MOST_SWEEPS = 800
+"""Sweeps to choose from at once; lanes beyond that are left out, and the set is then not called the smallest."""
+ALL_TRIED = 8
+"""Spots up to which every choice of them is tried."""
+
+
+class Press(NamedTuple):
+    """What one press could mark: how it is said, and its ground."""
+
+    said: str
+    shape: Areal
+
+
+class Again(NamedTuple):
+    """One sweep to make: how its press is said, how the part of it that is needed, its shape and m2, patches it retests."""
+
+    purpose: Purpose
+    said: str
+    part_said: str
+    shape: Areal
+    area_m2: float
+    patches: tuple[PatchPicture, ...]
+
+
+@dataclass(frozen=True)
+class StageSet:
+    """The sweeps for one coat stage. least: no set of fewer does; beyond_m2: needed, but reached by no press."""
+
+    stage: Stage
+    sweeps: tuple[Again, ...]
+    least: int
+    proven: bool
+    beyond_m2: float
+
+    @property
+    def area_m2(self) -> float:
+        return sum(sweep.area_m2 for sweep in self.sweeps)
+
+
+@dataclass(frozen=True)
+class ZoneSet:
+    """All that is done again on one zone. settled: patches whose retest still stands, to be settled again by somebody else.
+    only_evidence: ground under later coats, which no sweep reaches any more.
+
+    restored and shut: the gates that would be green again after it, and those that would not.
+    """
+
+    zone: ZoneLoss
+    stages: tuple[StageSet, ...]
+    features: tuple[FeatureLoss, ...]
+    spots: tuple[Spot, ...]
+    spots_proven: bool
+    repairs: tuple[PatchPicture, ...]
+    settled: tuple[PatchPicture, ...]
+    only_evidence: tuple[StageLoss, ...]
+    restored: tuple[Gate, ...]
+    shut: tuple[Gate, ...]
+
+    @property
+    def sweeps(self) -> tuple[Again, ...]:
+        return tuple(sweep for stage in self.stages for sweep in stage.sweeps)
+
+    @property
+    def number(self) -> int:
+        """Things to do."""
+        return sum(map(len, (self.sweeps, self.features, self.spots, self.repairs, self.settled)))
+
+    @property
+    def proven(self) -> bool:
+        return self.spots_proven and all(stage.proven for stage in self.stages)
+
+    @property
+    def area_m2(self) -> float:
+        return sum(stage.area_m2 for stage in self.stages)
+
+
+def restoring(found: WhatIf) -> tuple[ZoneSet, ...]:
+    """The smallest set for each zone that would lose something; zones do not share sweeps, so together it is smallest."""
+    return tuple(_zone(found, zone) for zone in found.zones)
+
+
+def _zone(found: WhatIf, zone: ZoneLoss) -> ZoneSet:
+    turned = {turn.after.code for turn in zone.gates}
+    # The contract line rests on what surveys find: where it turned, a survey has to sweep again what it rested on.
+    stages = tuple(_stages(found, zone, with_found="contract" in turned))
+    patches, settled = {turn.patch.id: turn.patch for turn in zone.patches}, _standing_retests(found, zone)
+    features = tuple(_features(zone))
+    spots, proven = _spots(found, zone)
+    made = _judged(found, zone, stages, features, spots)
+    return ZoneSet(
+        zone,
+        stages,
+        features,
+        spots,
+        proven,
+        tuple(turn.patch for turn in zone.patches if turn.repair),
+        tuple(patches[pk] for pk in settled),
+        tuple(loss for loss in zone.stages if not loss.again),
+        tuple(gate for gate in made if gate.code in turned and gate.state == "green"),
+        tuple(gate for gate in made if gate.code in turned and gate.state != "green"),
+    )
+
+
+def _standing_retests(found: WhatIf, zone: ZoneLoss) -> dict[UUID, Swath]:
+    """Patches whose last retest still stands though it is not settled any more, each with the swath of it."""
+    swaths = {swath.pk: swath for swath in found.altered.swaths.get(zone.coating.pk, ())}
+    there = {}
+    for turn in zone.patches:
+        last = turn.patch.cycle
+        swath = swaths.get(last.swath_id) if last and last.swath_id and not turn.repair else None
+        if swath is not None and swath.standing == Standing.STANDS:
+            there[turn.patch.id] = swath
+    return there
+
+
+# Sweeps
+
+
+def _stages(found: WhatIf, zone: ZoneLoss, *, with_found: bool) -> Iterator[StageSet]:
+    terms = zone.coating.terms
+    losses = {loss.stage.name: loss for loss in zone.stages if loss.again}
+    for stage in terms.stages:
+        final = stage is terms.final_stage
+        there = _standing_retests(found, zone)
+        patches = [turn.patch for turn in zone.patches if turn.patch.id not in there] if final else []
+        loss = losses.get(stage.name)
+        if loss is not None or patches:
+            yield _stage(found, zone, stage, loss, patches, with_found and final)
+
+
+def _stage(
+    found: WhatIf,
+    zone: ZoneLoss,
+    stage: Stage,
+    loss: StageLoss | None,
+    patches: Sequence[PatchPicture],
+    with_found: bool,
+) -> StageSet:
+    coating, surface = zone.coating, zone.coating.zone.surface
+    ground = loss.shape if loss else shapely.Polygon()
+    margin = coating.terms.as_left_margin
+    places = [surface.with_margin(patch.shape, margin) for patch in patches]
+    need = _needed(zone, loss)
+    of_survey = _lost_as_found(zone) if with_found else shapely.Polygon()
+    target = areal(shapely.union_all([ground, of_survey, *places]))
+    presses, all_there = _presses(found, zone, stage, target, places)
+    if not presses:
+        return StageSet(stage, (), 0, all_there, ground.area if need is None else 0.0)
+    shapes = [areal(press.shape.intersection(target)) for press in presses]
+    serves = np.array(
+        [[patch.shape.difference(shape).area < SMALLEST for patch in patches] for shape in shapes], dtype=bool
+    ).reshape(len(shapes), len(patches))
+    # Each press may be made in a survey run; in a retest run it settles the patches that it covers.
+    again = np.flatnonzero(serves.any(axis=1))
+    which = np.concatenate((np.arange(len(presses)), again)).astype(int)
+    retest = np.arange(len(which)) >= len(presses)
+    pieces = cut(ground if need is None or need > 0 else shapely.Polygon(), shapes)
+    also = cut(of_survey, shapes)
+    cover = fewest(
+        Pieces(pieces.areas, pieces.reached[which], pieces.beyond),
+        serves[which] & retest[:, None],
+        [shapes[press].area for press in which],
+        None if need is None else min(need, float(pieces.areas.sum())),
+        Pieces(also.areas, also.reached[which] & ~retest[:, None], also.beyond),
+    )
+    return StageSet(
+        stage,
+        tuple(
+            Again(
+                "retest" if retest[chosen] else "survey",
+                presses[which[chosen]].said,
+                surface.describe_region(shapes[which[chosen]]),
+                shapes[which[chosen]],
+                shapes[which[chosen]].area,
+                tuple(patch for patch, served in zip(patches, serves[which[chosen]], strict=True) if served)
+                if retest[chosen]
+                else (),
+            )
+            for chosen in cover.chosen
+        ),
+        cover.least,
+        cover.proven and all_there,
+        pieces.beyond if need is None else 0.0,
+    )
+
+
+def _needed(zone: ZoneLoss, loss: StageLoss | None) -> float | None:
+    """m2 of the lost ground that have to come back; None: all of it."""
+    if loss is None:
+        return 0.0
+    asked = loss.stage.required_coverage_percent
+    turned = {turn.after.code for turn in zone.gates}
+    if "coverage" in turned and asked < 100:
+        return max(0.0, asked / 100 * loss.then.area - loss.then.stands.area)
+    green = {gate.code for gate in zone.now.gates if gate.state == "green"}
+    if "coverage" in green and "coverage" not in turned:
+        return 0.0  # what is left is enough for what is asked
+    return None
+
+
+def _lost_as_found(zone: ZoneLoss) -> Areal:
+    return areal(zone.now.found.ground.stands.difference(zone.then.found.ground.stands))
+
+
+def _presses(
+    found: WhatIf, zone: ZoneLoss, stage: Stage, target: Areal, places: Sequence[Areal]
+) -> tuple[list[Press], bool]:
+    """What could be pressed to sweep some of the target: lost swaths, patches, lanes; and whether that is all of it."""
+    coating, surface = zone.coating, zone.coating.zone.surface
+    lost = [
+        swath
+        for swath in found.altered.swaths.get(coating.pk, ())
+        if swath.pk in found.altered.stood and swath.feature_id is None and swath.run.stage == stage.name
+    ]
+    presses = {swath.said: swath.shape for swath in lost}
+    presses |= {surface.describe_region(place): place for place in places}
+    all_there = True
+    for said, shape in _lanes(coating, [swath.run for swath in lost], target):
+        if len(presses) >= MOST_SWEEPS:
+            all_there = False
+            break
+        presses.setdefault(said, shape)
+    shapely.prepare(target)
+    near = [Press(said, shape) for said, shape in presses.items() if target.intersects(shape)]
+    return [press for press in near if press.shape.intersection(target).area > SMALLEST], all_there
+
+
+def _lanes(coating: Coating, runs: Sequence[Run], target: Areal) -> Iterator[Press]:
+    """The lanes of the bays that hold some of the target, for each electrode that swept what is lost."""
+    zone, surface = coating.zone, coating.zone.surface
+    widths = sorted({run.electrode.width for run in runs if run.electrode is not None}, reverse=True)
+    bays = bays_of(zone) if widths and surface.has_lanes else []
+    for width in widths:
+        for bay in bays:
+            if bay.said and surface.read_region(bay.said).disjoint(target):
+                continue
+            for strip in strips_of(surface, bay, width, min(coating.terms.electrode_overlap, width / 2)):
+                yield Press(strip.said, surface.read_region(strip.said))
+
+
+# Features and spots
+
+
+def _features(zone: ZoneLoss) -> Iterator[FeatureLoss]:
+    """Which features to sweep again: each is one sweep, so of a share asked for the longest are the fewest."""
+    asked = {(row.stage, row.measure): row for row in zone.then.facts.features}
+    turned = {turn.after.code for turn in zone.gates}
+    was_green = {gate.code for gate in zone.now.gates if gate.state == "green"}
+    for measure in ("line", "count"):
+        mine = [loss for loss in zone.features if loss.again and loss.feature.is_line == (measure == "line")]
+        for stage in dict.fromkeys(loss.stage for loss in mine):
+            row = asked.get((stage, measure))
+            short = row.required_percent / 100 * row.testable - row.stands if row else 0.0
+            whole = "features" not in was_green or (row is not None and row.required_percent >= 100)
+            for loss in sorted(mine, key=lambda each: -each.amount):
+                if loss.stage == stage and (whole or ("features" in turned and short > 1e-9)):
+                    yield loss
+                    short -= loss.amount
+
+
+def _spots(found: WhatIf, zone: ZoneLoss) -> tuple[tuple[Spot, ...], bool]:
+    """The fewest spots to take again so that thickness is accepted again, if they read as before; and whether proven."""
+    if "thickness" not in {turn.after.code for turn in zone.gates}:
+        return (), True
+    coating = zone.coating
+    taken = found.rows.spots.get(coating.pk, ())
+    fell = [spot for spot in taken if spot.pk in zone.spots]
+
+    def accepted(kept: frozenset[UUID]) -> bool:
+        rows = [spot for spot in taken if spot.pk not in zone.spots or spot.pk in kept]
+        film = replace(found.altered.rows, spots={coating.pk: rows})
+        verdict = judgement_of(coating, film, coating.terms.final_stage, zone.now.testable_m2)
+        return verdict is not None and verdict.verdict == "accepted"
+
+    if len(fell) <= ALL_TRIED:
+        for size in range(1, len(fell) + 1):
+            for some in combinations(fell, size):
+                if accepted(frozenset(spot.pk for spot in some)):
+                    return some, True
+    kept = [spot.pk for spot in fell]
+    for pk in list(kept):
+        if accepted(frozenset(kept) - {pk}):
+            kept.remove(pk)
+    return tuple(spot for spot in fell if spot.pk in kept), len(kept) == 1
+
+
+# Put onto the rows
+
+
+def _judged(
+    found: WhatIf,
+    zone: ZoneLoss,
+    stages: Sequence[StageSet],
+    features: Sequence[FeatureLoss],
+    spots: Sequence[Spot],
+) -> tuple[Gate, ...]:
+    """The gates of the zone once all of that is done and stands."""
+    rows, coating = found.altered.rows, zone.coating
+    pk = coating.pk
+    swaths = list(found.altered.swaths.get(pk, ()))
+    changed: set[UUID] = set()
+    retests = _standing_retests(found, zone)
+    for stage in stages:
+        for sweep in stage.sweeps:
+            swath = _swath(found, coating, stage.stage.name, sweep.purpose, sweep.shape)
+            retests |= {patch.id: swath for patch in sweep.patches}
+            swaths.append(swath)
+            changed.add(swath.pk)
+    for loss in features:
+        swath = _swath(found, coating, loss.stage, "survey", shapely.Polygon(), loss.feature)
+        swath.along = [list(part) for part in loss.parts] if loss.feature.is_line else []
+        swaths.append(swath)
+    again = {spot.pk for spot in spots}
+    kept = {spot.pk for spot in rows.spots.get(pk, ())} | again
+    only = replace(
+        rows,
+        coatings={pk: coating},
+        spots={pk: [spot for spot in found.rows.spots.get(pk, ()) if spot.pk in kept]},
+        cycles={pk: [*rows.cycles.get(pk, ()), *_cycles(found, coating, retests)]},
+    )
+    (picture,) = pictures_from(with_swaths(only, {pk: swaths}, changed), found.at)
+    return picture.gates
+
+
+def _swath(
+    found: WhatIf, coating: Coating, stage: str, purpose: Purpose, shape: Areal, feature: Feature | None = None
+) -> Swath:
+    """A swath that would be made now and would stand."""
+    run = Run(stage=stage, purpose=purpose, method=coating.terms.method)
+    swath = Swath(id=new_id(), run=run, shape=shape, area=shape.area, feature=feature, standing=Standing.STANDS)
+    swath.started_at = swath.ended_at = found.at
+    if feature is None:
+        swath.stretch_low, swath.stretch_high = tested.stretch_range(coating.zone.surface, shape)
+    return swath
+
+
+def _cycles(found: WhatIf, coating: Coating, retests: Mapping[UUID, Swath]) -> Iterator[Cycle]:
+    """A round of each patch that would be passed by its sweep."""
+    patches = {patch.pk: patch for patch in found.rows.patches.get(coating.pk, ())}
+    for pk, swath in retests.items():
+        last = max((each.number for each in found.rows.cycles.get(coating.pk, ()) if each.patch_id == pk), default=0)
+        cycle = Cycle(
+            patch=copy(patches[pk]),
+            number=last + 1,
+            outcome=Cycle.Outcome.PASSED,
+            settled_at=found.at,
+            retester=coating.specification.issued_by,  # somebody: a gate asks for a name behind it
+            retester_org=coating.zone.asset.organisation,
+        )
+        cycle._state.fields_cache["retest"] = Retest(cycle=cycle, swath=swath)
+        yield cycle
