@@ -1,0 +1,169 @@
+"""Can the readings be? Checks and thickness alike to the digit, steel warmer than the air, air measured long before. No Django."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import datetime, timedelta
+from itertools import groupby
+
+from accounts.wording import noted
+from inspections.course import Air, Course, SpotRead, ask_of_run, in_order
+from inspections.questions import Figure, Question, ask
+
+ALIKE = 3
+"""Readings in a row; our own choice."""
+FEWEST_ALIKE_READINGS = 6
+"""In spots alike in a row: three single readings alike are nothing odd. Our own choice."""
+WARMER = 1.0  # degC; our own choice, about what a surface probe and a hygrometer may differ by
+NIGHT = (22, 4)  # from and to, by the asset's clock; our own choice
+AIR_LASTS = timedelta(hours=4)
+"""Our own choice; specifications differ."""
+
+
+def sun_on(at: datetime, *, inside: bool) -> bool | None:
+    """Whether sun may have warmed what was measured at a moment of the asset's clock: False inside or at night, else not known.
+
+    Night is from 22:00 to 4:00, our own choice: no place is known precisely enough to say when the sun was up.
+    """
+    evening, morning = NIGHT
+    return False if inside or at.hour >= evening or at.hour < morning else None
+
+
+def same_checks(course: Course) -> Iterator[Question]:
+    """Checks of the output that read the same again and again."""
+    ordered = sorted(course.checks, key=lambda check: (check.order, str(check.id)))
+    for measured, same in groupby(ordered, key=lambda check: check.measured):
+        checks = list(same)
+        if len(checks) >= ALIKE:
+            yield ask_of_run(
+                "same_checks",
+                course,
+                [check.id for check in checks],
+                max(check.at for check in checks),
+                noted(
+                    "{count} checks in a row, from {start} to {end}, read {volts} to the digit. Was the output read each time?"
+                ),
+                "",
+                {
+                    "count": Figure(len(checks), "count"),
+                    "start": Figure(checks[0].at, "moment"),
+                    "end": Figure(checks[-1].at, "moment"),
+                    "volts": Figure(measured, "volts"),
+                },
+            )
+
+
+def air_questions(course: Course) -> Iterator[Question]:
+    """Air and steel missing from a run, or measured long before its swaths."""
+    if not course.swept:
+        return
+    last = max(swath.ended_at for swath in course.swept)
+    times = sorted(air.at for air in course.airs if course.opened_at - AIR_LASTS <= air.at <= last)
+    figures = {
+        "opened": Figure(course.opened_at, "moment"),
+        "end": Figure(last, "moment"),
+        "most": Figure(AIR_LASTS.total_seconds(), "duration"),
+    }
+    if not times:
+        sentence = noted(
+            "The run was opened at {opened} and swept until {end}, and neither air nor steel is recorded, from {most} before it "
+            "on. Were they measured?"
+        )
+        yield ask_of_run("air_missing", course, [course.id], last, sentence, "", figures)
+        return
+    seen: set[datetime | None] = set()
+    for swath in in_order(course.swept):
+        measured = max((at for at in times if at <= swath.ended_at), default=None)
+        begun = measured or course.opened_at - AIR_LASTS
+        age = swath.ended_at - begun
+        if age <= AIR_LASTS or measured in seen:
+            continue
+        seen.add(measured)
+        yield ask_of_run(
+            "air_old",
+            course,
+            [swath.id],
+            swath.ended_at,
+            noted(
+                "{place} was swept until {ended}, {age} after air and steel were last measured. Were they measured in between?"
+            )
+            if measured
+            else noted(
+                "{place} was swept until {ended}, before air and steel were first measured. Were they measured earlier?"
+            ),
+            noted("Asked above {most}."),
+            {
+                "place": Figure(swath.said, "words"),
+                "ended": Figure(swath.ended_at, "moment"),
+                "age": Figure(age.total_seconds(), "duration"),
+                "most": figures["most"],
+            },
+        )
+
+
+def warm_steel(airs: Iterable[Air]) -> Iterator[Question]:
+    """Steel warmer than the air where no sun was."""
+    for row in airs:
+        warmest = max(row.steel, default=row.air)
+        if row.sun is not False or warmest - row.air < WARMER:
+            continue
+        where = (
+            noted(
+                "On {at} the steel was {steel} and the air {air}: {warmer} warmer inside, where no sun gets. What warmed it?"
+            )
+            if row.inside
+            else noted("On {at} the steel was {steel} and the air {air}: {warmer} warmer at night. What warmed it?")
+        )
+        yield ask(
+            "warm_steel",
+            None,
+            [row.id],
+            row.at,
+            where,
+            noted("{steel} − {air} = {warmer}"),
+            {
+                "at": Figure(row.at, "moment"),
+                "steel": Figure(warmest, "celsius"),
+                "air": Figure(row.air, "celsius"),
+                "warmer": Figure(warmest - row.air, "degrees"),
+            },
+        )
+
+
+def same_film(spots: Iterable[SpotRead]) -> Iterator[Question]:
+    """Thickness readings that are alike to the digit, in a spot or from spot to spot."""
+    ordered = sorted(spots, key=lambda spot: (spot.at, str(spot.id)))
+    for readings, same in groupby(ordered, key=lambda spot: spot.readings):
+        alike = list(same)
+        if len(alike) >= ALIKE and len(alike) * len(readings) >= FEWEST_ALIKE_READINGS:
+            yield ask(
+                "same_film",
+                None,
+                [spot.id for spot in alike],
+                alike[-1].at,
+                noted(
+                    "{count} spots in a row, from {place} on, have the same readings: {readings}. Were they all taken?"
+                ),
+                "",
+                {
+                    "count": Figure(len(alike), "count"),
+                    "place": Figure(alike[0].said, "words"),
+                    "readings": Figure(", ".join(readings), "words"),
+                },
+            )
+            continue
+        for spot in alike:
+            if len(readings) >= ALIKE and len(set(readings)) == 1:
+                yield ask(
+                    "same_film",
+                    None,
+                    [spot.id],
+                    spot.at,
+                    noted("{place}: all {count} readings say {reading}. Were they all taken?"),
+                    "",
+                    {
+                        "place": Figure(spot.said, "words"),
+                        "count": Figure(len(readings), "count"),
+                        "reading": Figure(readings[0], "words"),
+                    },
+                )
