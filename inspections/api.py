@@ -16,12 +16,13 @@ from inspections.flaws import Classification
 from inspections.instruments import Electrode, Instrument
 from inspections.noted_runs import notes_of
 from inspections.people_api import Attendees, Briefings, Permits, Qualifications
+from inspections.questions_api import Answers
+from inspections.questions_api import urlpatterns as question_urls
 from inspections.runs import (
     CheckEvent,
     Reinstatement,
     ReturnProof,
     Run,
-    SpeedAnswer,
     Standing,
     Swath,
     TouchTest,
@@ -153,14 +154,6 @@ class SwathRead(RowRead):
             "id", "version", "run", "lane", "said", "shape", "area", "feature", "along", "island", "started_at", "ended_at", "start_seq",
             "sheet_seq", "hand_timed", "standing", "cause",
         )  # fmt: skip
-
-
-class SpeedAnswerRead(RowRead):
-    by = PersonRead()
-
-    class Meta:
-        model = SpeedAnswer
-        fields = ("id", "version", "swath", "too_fast", "why", "by", "at")
 
 
 class RunNoteRead(serializers.Serializer):
@@ -353,14 +346,6 @@ class Swaths(Rows):
     filters = {"status": ChoiceFilter(field_name="standing", choices=Standing.choices, help_text="Its standing.")}
 
 
-class SpeedAnswers(Rows):
-    """Answers to the question of speed."""
-
-    collection = "speed_answers"
-    serializer_class = SpeedAnswerRead
-    select = ("by",)
-
-
 class Atmospheres(Rows):
     """Air and steel as measured."""
 
@@ -394,8 +379,8 @@ class Classifications(Rows):
 
 
 COLLECTIONS: tuple[type[Rows], ...] = (
-    Specifications, Coatings, Sheets, Runs, Verifications, ReturnProofs, TouchTests, CheckEvents, Reinstatements, Swaths, SpeedAnswers,
+    Specifications, Coatings, Sheets, Runs, Verifications, ReturnProofs, TouchTests, CheckEvents, Reinstatements, Swaths, Answers,
     Permits, Atmospheres, Disturbances, Spots, Classifications, Instruments, Certificates, Electrodes,
     SpecificationDrafts, VoltageRules, Briefings, Attendees, Qualifications,
 )  # fmt: skip
-urlpatterns = urls_of(*COLLECTIONS)
+urlpatterns = [*urls_of(*COLLECTIONS), *question_urls]

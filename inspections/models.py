@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from inspections.answers import Answer
 from inspections.briefings import Attendee, Briefing
 from inspections.coatings import (
     Atmosphere,
@@ -21,7 +22,6 @@ from inspections.runs import (
     Reinstatement,
     ReturnProof,
     Run,
-    SpeedAnswer,
     Standing,
     Swath,
     TouchTest,
@@ -30,7 +30,7 @@ from inspections.runs import (
 from inspections.specifications import Specification, SpecificationDraft
 
 __all__ = [
-    "Atmosphere", "Attendee", "Briefing", "Certificate", "CheckEvent", "Classification", "Coating", "Coverage", "Disturbance", "Electrode",
+    "Answer", "Atmosphere", "Attendee", "Briefing", "Certificate", "CheckEvent", "Classification", "Coating", "Coverage", "Disturbance", "Electrode",
     "FieldSheet", "Flaw", "FlawKind", "Instrument", "Permit", "Qualification", "Reinstatement", "ReturnProof", "Run", "Specification",
-    "SpecificationDraft", "SpeedAnswer", "Spot", "Standing", "Swath", "TouchTest", "Verification", "VoltageRule",
+    "SpecificationDraft", "Spot", "Standing", "Swath", "TouchTest", "Verification", "VoltageRule",
 ]  # fmt: skip

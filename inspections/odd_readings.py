@@ -148,7 +148,7 @@ def same_film(spots: Iterable[SpotRead]) -> Iterator[Question]:
                 {
                     "count": Figure(len(alike), "count"),
                     "place": Figure(alike[0].said, "words"),
-                    "readings": Figure(", ".join(readings), "words"),
+                    "readings": Figure(readings, "readings"),
                 },
             )
             continue
@@ -164,6 +164,6 @@ def same_film(spots: Iterable[SpotRead]) -> Iterator[Question]:
                     {
                         "place": Figure(spot.said, "words"),
                         "count": Figure(len(readings), "count"),
-                        "reading": Figure(readings[0], "words"),
+                        "reading": Figure(readings[:1], "readings"),
                     },
                 )

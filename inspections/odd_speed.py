@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from math import inf
 
 from accounts.wording import noted
 from inspections.course import Course, Swept, ask_of_run, places_of, seconds_of
-from inspections.questions import Figure, Question
+from inspections.questions import Figure, Question, Verdict
+from inspections.standing import TooFast
 from inspections.sweep import is_too_fast
 from inspections.together import Job, crowded
 from mapping.lanes import least_seconds
+
+_MADE_OF: Mapping[Verdict | None, TooFast] = {"so it was": "so", "explained": "not so"}
+_WORST: tuple[TooFast, ...] = ("so", "asked", "not so")
 
 
 def least_of(swath: Swept, electrode: float | None, speed_limit: float) -> float:
@@ -18,6 +22,20 @@ def least_of(swath: Swept, electrode: float | None, speed_limit: float) -> float
     if swath.length:
         return swath.length / speed_limit
     return least_seconds(swath.area, electrode, speed_limit) if electrode else 0.0
+
+
+def too_fast(course: Course, said: Mapping[str, Verdict]) -> dict[Hashable, TooFast]:
+    """What the questions of speed make of each swath they are about, by its id; `said` are the last answers by key.
+
+    Of several questions about one swath the worst counts: swept too fast over still asked over explained. A record that is
+    to be corrected is still asked about, until it is corrected.
+    """
+    found: dict[Hashable, TooFast] = {}
+    for question in speed_questions(course):
+        now = _MADE_OF.get(said.get(question.key), "asked")
+        for pk in question.about:
+            found[pk] = min(now, found.get(pk, now), key=_WORST.index)
+    return found
 
 
 def speed_questions(course: Course) -> Iterator[Question]:

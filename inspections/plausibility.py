@@ -84,7 +84,7 @@ def _after_permit(course: Course) -> Iterator[Question]:
             [last.id, *(swath.id for swath in late)],
             max(swath.ended_at for swath in late),
             noted(
-                "Swept while no permit held: {places}. {permit} held until {until}, and no other is recorded for those times. "
+                "Swept while no permit held: {places}. Permit {permit} held until {until}, and no other is recorded for those times. "
                 "Was there one?"
             ),
             noted("Swaths with no permit: {count}, the last ended at {end}."),

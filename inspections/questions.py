@@ -14,17 +14,23 @@ from typing import Literal, NamedTuple
 
 from accounts.wording import noted, say
 
-Measure = Literal["area", "metres", "speed", "duration", "volts", "celsius", "degrees", "moment", "count", "words"]
+Measure = Literal[
+    "area", "metres", "speed", "duration", "volts", "celsius", "degrees", "moment", "count", "readings", "words"
+]
 Mark = Literal["specification", "from memory", "common practice", "own choice"]
+Verdict = Literal["explained", "to be corrected", "so it was"]
 
 SPEED_CODES = ("ground_speed", "feature_speed", "together_speed")
 """The questions on which ground hangs: held until they are answered, lost once it was so."""
 
 
 class Figure(NamedTuple):
-    """A figure of a question: m2, m, m/s, s, V, degC (a temperature or a difference), a moment, a count, or words."""
+    """A figure of a question: m2, m, m/s, s, V, degC (a temperature or a difference), a moment, a count, or words.
 
-    value: float | int | datetime | str
+    "readings" are film thicknesses as they were given, each with its unit.
+    """
+
+    value: float | int | datetime | str | tuple[str, ...]
     measure: Measure
 
 
@@ -191,6 +197,8 @@ def plain(figure: Figure) -> str:
     value, measure = figure
     if isinstance(value, str):
         return value
+    if isinstance(value, tuple):
+        return ", ".join(value)
     if isinstance(value, datetime):
         return f"{value:%Y-%m-%d %H:%M}"
     if measure == "duration":

@@ -289,19 +289,6 @@ class Swath(Row, Strikeable):
         return tuple((low, high) for low, high in self.along) or ONE
 
 
-class SpeedAnswer(Row):
-    """The answer to "was this swept too fast?", asked where the times say so."""
-
-    record_path = "swath__run__sheet__coating__zone__asset"
-    facts = ("swath", "too_fast", "why", "by", "at")
-
-    swath = models.ForeignKey(Swath, models.PROTECT, related_name="speed_answers")
-    too_fast = models.BooleanField()
-    why = models.TextField()
-    by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
-    at = models.DateTimeField()
-
-
 class Reinstatement(Row, Strikeable):
     """A decision on lost or held ground: by whom, on what evidence. It rules on the causes known then, by their keys."""
 

@@ -20,8 +20,12 @@ from shapely.geometry.base import BaseGeometry
 
 from accounts.acting import Acting
 from accounts.verify import Problem
+from inspections.answers import Answer
+from inspections.asking import course_of
 from inspections.coatings import Coating, Coverage, FieldSheet
-from inspections.runs import CheckEvent, ReturnProof, Run, SpeedAnswer, Standing, Swath, TouchTest, Verification
+from inspections.odd_speed import too_fast
+from inspections.questions import SPEED_CODES, Verdict
+from inspections.runs import CheckEvent, ReturnProof, Run, Standing, Swath, TouchTest, Verification
 from inspections.standing import (
     Check,
     CheckDue,
@@ -34,15 +38,12 @@ from inspections.standing import (
     Ruling,
     RunFacts,
     Sweep,
-    TooFast,
     marks_on_flaws,
     standings,
 )
 from inspections.standing import Standing as Judged
-from inspections.sweep import is_too_fast
 from inspections.vocabulary import HIGH_VOLTAGE
 from mapping.coverage import Ground, divide
-from mapping.intervals import total
 from mapping.surfaces import Surface
 from mapping.zones import Zone
 
@@ -141,41 +142,33 @@ def checks_of(run: Run) -> list[Check]:
 
 
 def judge(run: Run, swaths: Iterable[Swath], until: datetime | None = None) -> dict[Hashable, Judged]:
-    """The standing of these swaths of the run, from its facts alone; answers on speed given after `until` are left out."""
-    answers: dict[UUID, SpeedAnswer] = {}
-    for answer in SpeedAnswer.objects.filter(swath__run=run).order_by("at", "pk"):
+    """The standing of the run's swaths, from its facts alone. `swaths` are all that count: questions of speed look at them
+    together. Answers given after `until` are left out.
+    """
+    said: dict[str, str] = {}
+    for answer in Answer.objects.filter(run=run, code__in=SPEED_CODES).order_by("at", "pk"):
         if until is None or answer.at <= until:
-            answers[answer.swath_id] = answer
-    return judge_by(run, swaths, facts_of(run), answers)
+            said[answer.key] = answer.verdict
+    return judge_by(run, swaths, facts_of(run), said)
 
 
-def judge_by(
-    run: Run, swaths: Iterable[Swath], facts: RunFacts, answers: Mapping[UUID, SpeedAnswer]
-) -> dict[Hashable, Judged]:
-    """The same by other facts than the run's own, and by these last answers on speed, by swath."""
-    limit = run.sheet.coating.terms.speed_limit
-    width = run.electrode.width if run.electrode else None
-    sweeps = []
-    for swath in swaths:
-        seconds = (swath.ended_at - swath.started_at).total_seconds()
-        too_fast: TooFast | None = None
-        # A line is swept once along it: its least time is that of a swath as wide as the electrode.
-        area = total(swath.parts) * (width or 0.0) if swath.along else swath.area
-        if width and is_too_fast(area, seconds, width, limit):
-            said = answers.get(swath.pk)
-            too_fast = "asked" if said is None else "so" if said.too_fast else "not so"
-        sweeps.append(
-            Sweep(
-                swath.pk,
-                swath.start_seq,
-                swath.sheet_seq,
-                swath.started_at,
-                swath.ended_at,
-                swath.hand_timed,
-                too_fast,
-                swath.island,
-            )
+def judge_by(run: Run, swaths: Iterable[Swath], facts: RunFacts, said: Mapping[str, str]) -> dict[Hashable, Judged]:
+    """The same by other facts than the run's own, and by these last answers to questions of speed, by key."""
+    rows = list(swaths)
+    fast = too_fast(course_of(run, rows), cast(Mapping[str, Verdict], said))
+    sweeps = [
+        Sweep(
+            swath.pk,
+            swath.start_seq,
+            swath.sheet_seq,
+            swath.started_at,
+            swath.ended_at,
+            swath.hand_timed,
+            fast.get(swath.pk),
+            swath.island,
         )
+        for swath in rows
+    ]
     dues = [
         CheckDue(event.sheet_seq, event.at, cast(Event, event.kind))
         for event in run.events.all()

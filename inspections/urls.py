@@ -11,6 +11,7 @@ from inspections.pages import (
     flaws,
     importing,
     qualifications,
+    questions,
     rules,
     runs,
     sheets,
@@ -20,6 +21,8 @@ from inspections.pages import (
 urlpatterns = [
     path("do/<str:action>/<uuid:pk>/", doing.do, name="do"),
     path("coatings/<uuid:pk>/take-sheet/", sheets.take_sheet, name="take_sheet"),
+    path("coatings/<uuid:pk>/questions/", questions.questions, name="questions"),
+    path("coatings/<uuid:pk>/questions/<str:key>/", questions.question, name="question"),
     path("coatings/<uuid:pk>/import/", importing.import_sheet, name="import_sheet"),
     path("assets/<uuid:pk>/specifications/", specifications.specifications, name="specifications"),
     path("assets/<uuid:pk>/specifications/new/", specifications.draft_specification, name="draft_specification"),

@@ -15,8 +15,10 @@ from uuid import UUID
 from django.utils import timezone
 
 from inspections import tested
+from inspections.answers import Answer
 from inspections.instruments import Certificate
-from inspections.runs import Run, SpeedAnswer, Standing, Swath
+from inspections.questions import SPEED_CODES
+from inspections.runs import Run, Standing, Swath
 from repairs.gathered import Gathered
 from repairs.trace import Found, Trace, in_force
 from repairs.work import Cycle
@@ -209,13 +211,14 @@ def _settle(runs: Mapping[UUID, Run], swaths: Iterable[Swath], fallen: Fallen) -
     for swath in swaths:
         if swath.run_id in mine:
             mine[swath.run_id].append(swath)
-    answers = {row.swath_id: row for row in SpeedAnswer.objects.filter(swath__run__in=runs).order_by("at", "pk")}
+    answers = Answer.objects.filter(run__in=runs, code__in=SPEED_CODES).order_by("at", "pk")
+    said = dict(answers.values_list("key", "verdict"))
     stood: dict[UUID, str] = {}
     for pk, run in runs.items():
         facts = tested.facts_of(run)
         if pk in fallen.uncalibrated:
             facts = replace(facts, instrument_in_calibration=False)
-        judged = tested.judge_by(run, mine[pk], facts, answers)
+        judged = tested.judge_by(run, mine[pk], facts, said)
         for swath in mine[pk]:
             standing = Standing.LOST if pk in fallen.void else judged[swath.pk].standing
             if standing != swath.standing:

@@ -78,6 +78,7 @@ class Facts:
     coverage : one row for each coat stage the specification asks coverage for.
     features : one row for each stage and measure that it asks coverage of welds, edges, nozzles or brackets for.
     held_swaths, pending_swaths : how many swaths are held, and pending.
+    open_questions : for each question that is not answered, the run it is asked of, or what it is about.
     open_runs, sheets_out : names of test runs not closed and of field sheets not handed in
         (nor given up with a reason).
     undecided_exclusions, unclassified_flaws : by spoken name or tag.
@@ -95,6 +96,7 @@ class Facts:
     features: tuple[FeatureCoverage, ...] = ()
     held_swaths: int = 0
     pending_swaths: int = 0
+    open_questions: tuple[str, ...] = ()
     open_runs: tuple[str, ...] = ()
     sheets_out: tuple[str, ...] = ()
     undecided_exclusions: tuple[str, ...] = ()
@@ -251,6 +253,18 @@ def _nothing_open(facts: Facts, _area: Callable[[float], str]) -> _Finding:
     return _Finding("green", say("Nothing is pending or held."))
 
 
+def _questions(facts: Facts, _area: Callable[[float], str]) -> _Finding:
+    if facts.open_questions:
+        sentence = say_many(
+            "{count} question waits for an answer: {names}.",
+            "{count} questions wait for an answer: {names}.",
+            len(facts.open_questions),
+            names=_names(list(dict.fromkeys(facts.open_questions))),
+        )
+        return _Finding("red", sentence, "lead")
+    return _Finding("green", say("No question waits for an answer."))
+
+
 def _runs_closed(facts: Facts, _area: Callable[[float], str]) -> _Finding:
     if facts.open_runs:
         sentence = say_many(
@@ -392,6 +406,7 @@ _GATES: tuple[tuple[str, str, _Judge], ...] = (
     ("sheets", noted("Field sheets handed in"), _sheets),
     ("files", noted("Evidence arrived"), _files),
     ("nothing_open", noted("Nothing pending or held"), _nothing_open),
+    ("questions", noted("Questions answered"), _questions),
     ("exclusions", noted("Exclusions decided"), _exclusions),
     ("coverage", noted("Required coverage"), _coverage),
     ("features", noted("Welds, edges, nozzles, brackets"), _features),

@@ -11,6 +11,7 @@ from uuid import UUID
 
 from django.db.models import F, Prefetch, QuerySet
 
+from inspections.asking import Asked, asked_of
 from inspections.coatings import Coating, Coverage, Disturbance, FieldSheet, Spot
 from inspections.flaws import Classification, Flaw
 from inspections.runs import Reinstatement, Run, Standing, Swath, Verification
@@ -80,6 +81,7 @@ class Gathered:
     runs: By[Run]
     sheets: By[FieldSheet]
     open_swaths: By[tuple[str, datetime]]
+    asked: By[Asked]
     retested: By[Swept]
     surveyed: By[Swept]
     disturbances: By[Disturbance]
@@ -124,6 +126,7 @@ def gather(coatings: Iterable[Coating]) -> Gathered:
         runs=_under(runs, lambda run: run.sheet.coating_id),
         sheets=_by(sheets, "coating_id"),
         open_swaths=_open_swaths(pks),
+        asked=asked_of(by_pk.values()),
         retested=retested,
         surveyed=_swept([pk for pk in pks if pk in touched], Run.Purpose.SURVEY),
         disturbances=disturbances,

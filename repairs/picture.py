@@ -13,6 +13,7 @@ from django.utils import timezone
 from accounts.assets import Asset
 from accounts.languages import day_words
 from accounts.wording import noted, say, say_many
+from inspections.asking import Asked
 from inspections.coatings import Coating
 from inspections.film_judgement import FilmJudgement
 from inspections.specifications import Specification
@@ -85,6 +86,7 @@ class ZonePicture:
     open_flaws: int
     open_per_100_m2: float | None
     patches: tuple[PatchPicture, ...]
+    asked: tuple[Asked, ...]
     thickness: FilmJudgement | None
     features: FeaturesPicture
     facts: Facts
@@ -221,6 +223,7 @@ def _picture(
         open_flaws=open_flaws,
         open_per_100_m2=100 * open_flaws / here.testable_m2 if here.testable_m2 > 0 else None,
         patches=patches,
+        asked=tuple(rows.asked.get(coating.pk, ())),
         thickness=thickness if stage.name == final.name else judgement_of(coating, rows, stage, here.testable_m2),
         features=features_at(coating, rows, stage.name),
         facts=facts,

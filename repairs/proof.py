@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from accounts.wording import say
+from inspections.asking import Asked
 from inspections.coatings import Coating
 from inspections.film_judgement import FilmJudgement
 from inspections.flaws import FlawKind
@@ -43,6 +44,7 @@ def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
     sheets = rows.sheets.get(coating.pk, ())
     open_swaths = rows.open_swaths.get(coating.pk, ())
     open_runs = [run for run in runs if run.closed_at is None]
+    unanswered = [each for each in rows.asked.get(coating.pk, ()) if each.is_open]
     out = [sheet for sheet in sheets if sheet.is_out]
     unlooked = [flaw for flaw in seen.flaws if _unlooked(flaw)]
     loose = [flaw for flaw in seen.flaws if flaw.is_open and flaw.patch_id is None]
@@ -53,6 +55,7 @@ def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
         "runs_closed": _first(run.opened_at for run in open_runs),
         "sheets": _first(sheet.taken_at for sheet in out),
         "nothing_open": _first(ended_at for _, ended_at in open_swaths),
+        "questions": _first(each.question.since for each in unanswered),
         "exclusions": _first(row.drawn_at for row in seen.testable.undecided),
         "coverage": coating.begun_at if any(picture.holes for _, _, picture in seen.grounds) else None,
         "features": coating.begun_at if any(row.missing or not row.marked for row in seen.features) else None,
@@ -67,6 +70,7 @@ def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
         features=seen.features,
         held_swaths=sum(standing == "held" for standing, _ in open_swaths),
         pending_swaths=sum(standing == "pending" for standing, _ in open_swaths),
+        open_questions=tuple(_about(each) for each in unanswered),
         open_runs=tuple(run.label for run in open_runs),
         sheets_out=tuple(sheet.letter for sheet in out),
         undecided_exclusions=tuple(row.said for row in seen.testable.undecided),
@@ -86,6 +90,10 @@ def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
             if row.gate
         },
     )
+
+
+def _about(asked: Asked) -> str:
+    return asked.run.label if asked.run else say(asked.question.kind.title)
 
 
 def _unlooked(flaw: FlawPicture) -> bool:
@@ -131,6 +139,11 @@ def _evidence(coating: Coating, rows: Gathered, seen: Seen, runs: Sequence[Run])
             *_latest(rows.rulings.get(coating.pk, ()), say("decision on ground")),
         )
     )
+    answered = _last(
+        Evidence(answer.by.name, answer.at, say("question answered"))
+        for each in rows.asked.get(coating.pk, ())
+        if (answer := each.answer)
+    )
     spots = rows.spots.get(coating.pk, ())
     measured = (Evidence(spots[-1].sheet.person.name, spots[-1].at, say("thickness measured")),) if spots else ()
     settled = [
@@ -149,6 +162,7 @@ def _evidence(coating: Coating, rows: Gathered, seen: Seen, runs: Sequence[Run])
         "sheets": hand_in,
         "files": hand_in,
         "nothing_open": checked or closed,
+        "questions": answered or closed,
         "exclusions": decided or hand_in,
         "coverage": closed,
         "features": closed if seen.features else (issued,),

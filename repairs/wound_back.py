@@ -15,6 +15,7 @@ from uuid import UUID
 from django.db.models import F, Prefetch, Q, QuerySet
 
 from inspections import tested
+from inspections.asking import asked_of
 from inspections.coatings import Coating
 from inspections.flaws import Classification, Flaw
 from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
@@ -66,6 +67,7 @@ def wound_back(coating: Coating, at: datetime) -> Then:
         runs={pk: runs},
         sheets={pk: [_reopened(sheet, "handed_in_at", at) for sheet in now.sheets.get(pk, ()) if sheet.taken_at <= at]},
         open_swaths={pk: [(s.standing, s.ended_at) for s in swaths if s.standing in ("held", "pending")]},
+        asked=asked_of([coating], at, {swath.pk: swath.standing for swath in swaths}),
         retested={pk: swept(swaths, Run.Purpose.RETEST)},
         surveyed={pk: swept(swaths, Run.Purpose.SURVEY)},
         disturbances={pk: _unstruck(coating.disturbances.all(), at)},

@@ -113,6 +113,8 @@ class Scene:
                 **given,
             },
         )
+        air = {"air": 15, "humidity": 60, "steel": [14]}
+        perform("record_atmosphere", who, self.coating.pk, air, device_at=self.clock)
         self.do("prove_return", who, run, said="bare end of the spool")
         self.check(run, phase="start", person=who)
         self.runs.append(run)

@@ -22,9 +22,10 @@ from accounts.evidence import Evidence
 from accounts.people import Appointment, Organisation, Person, Role
 from accounts.tokens import Token
 from inspections.briefings import Briefing
-from inspections.coatings import Coating, FieldSheet
+from inspections.coatings import Atmosphere, Coating, FieldSheet
 from inspections.flaws import Flaw
 from inspections.instruments import Certificate, Electrode, Instrument
+from inspections.questions import key_of
 from inspections.rule_library import VoltageRule
 from inspections.runs import Run
 from inspections.specifications import Specification, SpecificationDraft
@@ -138,6 +139,9 @@ dossier                  zone           GET    302    200      200  200  200    
 take_zone                zone           GET    302    200      200  200  200        200   200   404
 zone_file                zone           GET    302    200      200  200  200        200   200   404
 work_pack                zone           GET    302    200      200  200  200        200   200   404
+questions                coating        GET    302    200      200  200  200        200   200   404
+question                 question       GET    302    403      200  200  403        403   403   404
+question                 question       POST   302    403      422  422  403        403   403   404
 take_sheet               coating        POST   302    403      303  303  403        403   403   404
 import_sheet             coating        GET    302    403      200  200  403        403   403   404
 import_sheet             coating        POST   302    403      422  422  403        403   403   404
@@ -202,6 +206,7 @@ ROWS: dict[str, type[models.Model]] = {
     "organisation": Organisation,
     "patch": Patch,
     "person": Person,
+    "question": Coating,
     "run": Run,
     "sheet": FieldSheet,
     "step": Step,
@@ -230,7 +235,15 @@ class Line(NamedTuple):
             return reverse(self.page, args=["density"])
         if self.on == "guide":
             return reverse(self.page, args=["crew"])
+        if self.on == "question":
+            return reverse(self.page, args=[pk, question_of(pk)])
         return reverse(self.page, args=[pk])
+
+
+def question_of(coating: Any) -> str:
+    """The question about warm steel at night that each world's last measurement gives rise to."""
+    measured = Atmosphere.objects.filter(coating=coating).order_by("-at").values_list("pk", flat=True)[:1]
+    return key_of("warm_steel", measured)
 
 
 def table() -> list[Line]:

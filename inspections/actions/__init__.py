@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from inspections.actions import (
+    answering,
     briefings,
     checks,
     equipment,
@@ -21,6 +22,7 @@ from inspections.actions import (
 )
 
 __all__ = [
+    "answering",
     "briefings",
     "checks",
     "equipment",

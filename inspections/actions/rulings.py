@@ -15,7 +15,7 @@ from accounts.people import Role
 from accounts.record import Record
 from accounts.wording import say
 from inspections.causes import causes_in_words
-from inspections.runs import Reinstatement, Run, SpeedAnswer, Standing, Swath
+from inspections.runs import Reinstatement, Run, Standing, Swath
 from inspections.tested import judge, refresh
 
 MOST_BYTES = 10 * 1024 * 1024
@@ -93,7 +93,8 @@ def _decide(
     act: Acting, run: Run, swaths: list[Swath], decision: str, grounds: str, why: str, file: Any
 ) -> Reinstatement:
     # Only what is known now is decided: a cause that comes to light later asks for a decision of its own.
-    causes = {cause.key: cause for judged in judge(run, swaths).values() for cause in judged.causes}
+    judged = judge(run, run.swaths.filter(struck_at=None).defer("shape"))
+    causes = {cause.key: cause for swath in swaths for cause in judged[swath.pk].causes}
     ruled = sorted(key for key, cause in causes.items() if grounds not in RESTORES or cause.code in RESTORES[grounds])
     if not ruled:
         needed = "; ".join(f"{causes_in_words(cause.words)}: {say(cause.restorable_by)}" for cause in causes.values())
@@ -144,18 +145,3 @@ def keep_upload(act: Acting, record: Any, file: Any) -> Evidence:
             received_at=timezone.now(),
         )
     )
-
-
-class AnswerSpeed(serializers.Serializer):
-    too_fast = serializers.BooleanField(label=_("It was swept too fast"))
-    why = serializers.CharField(max_length=400, label=_("How do you know"))
-
-
-@action("answer_speed", takes=AnswerSpeed, roles={Role.LEAD}, on=Swath, title=_("Answer the question of speed"))
-def answer_speed(act: Acting, swath: Swath, given: dict[str, Any]) -> SpeedAnswer:
-    """Answer whether ground was swept faster than the limit; until then it is held."""
-    answer = act.insert(
-        SpeedAnswer(id=act.id, swath=swath, too_fast=given["too_fast"], why=given["why"], by=act.person, at=act.now)
-    )
-    refresh(act, swath.run)
-    return answer

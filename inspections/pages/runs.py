@@ -28,6 +28,7 @@ from inspections.pages.briefings import briefed_today
 from inspections.pages.doing import told
 from inspections.pages.feature_rows import feature_rows, touches
 from inspections.pages.offers import offers
+from inspections.pages.questions import rows_of_run
 from inspections.pages.run_blocks import blocks, last_check
 from inspections.runs import Run, Standing, Verification
 from inspections.standing import Method
@@ -94,6 +95,7 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "held": run.swaths.filter(struck_at=None, standing=Standing.HELD).exists(),
             "here": request.get_full_path(),
             "features": feature_rows(run),
+            "questions": rows_of_run(run, person),
             "touches": touches(run),
         },
     )

@@ -10,7 +10,7 @@ from reportlab.platypus import Flowable
 from accounts.record import Head
 from accounts.wording import say
 from inspections.coatings import Coating
-from repairs.dossier import closing, features, findings, places, runs, specification, summary
+from repairs.dossier import closing, features, findings, places, questions, runs, specification, summary
 from repairs.dossier.book import Standing, write
 from repairs.dossier.layout import Paper, paper_of
 from repairs.dossier.papers import Papers, head_of, papers_of
@@ -92,6 +92,7 @@ def proofs_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper
     """What proves it: runs, sheets, decisions, and what was struck out."""
     return [
         *runs.runs_of(picture, papers, reader, paper),
+        *questions.questions_of(papers, reader, paper),
         *runs.sheets_of(papers, reader, paper),
         *closing.decisions_of(picture, papers, reader, paper),
         *closing.struck_of(papers, reader),

@@ -12,8 +12,10 @@ from django.db.models import Count, Sum
 
 from accounts.evidence import Evidence
 from accounts.record import Head, Record
+from inspections.answers import Answer
+from inspections.asking import Asked, asked_of, not_asked_any_more
 from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, Permit, Spot
-from inspections.runs import Reinstatement, Run, SpeedAnswer, Swath
+from inspections.runs import Reinstatement, Run, Swath
 from mapping.zones import Exclusion
 from repairs.dossier.struck import StruckOut, struck_out
 from repairs.release import Concession, Release
@@ -45,7 +47,8 @@ class Papers:
     runs: tuple[Run, ...]
     tallies: dict[UUID, tuple[Tally, ...]]
     swath_counts: dict[UUID, int]
-    answers: tuple[SpeedAnswer, ...]
+    asked: tuple[Asked, ...]
+    answers_left: tuple[Answer, ...]
     retests: dict[UUID, Retested]
     sheets: tuple[FieldSheet, ...]
     permits: tuple[Permit, ...]
@@ -102,6 +105,7 @@ def papers_of(coating: Coating) -> Papers:
     retests = (
         Retest.objects.filter(cycle__patch__coating=coating).select_related("swath__run__sheet").defer("swath__shape")
     )
+    asked = asked_of([coating])[coating.pk]
     return Papers(
         head=head_of(coating),
         runs=tuple(runs),
@@ -109,12 +113,8 @@ def papers_of(coating: Coating) -> Papers:
         swath_counts=dict(
             Swath.objects.filter(run__sheet__coating=coating).values_list("run").annotate(Count("pk")).order_by("run")
         ),
-        answers=tuple(
-            SpeedAnswer.objects.filter(swath__run__sheet__coating=coating)
-            .select_related("swath__run__sheet", "by")
-            .defer("swath__shape")
-            .order_by("at", "pk")
-        ),
+        asked=tuple(asked),
+        answers_left=tuple(not_asked_any_more(coating, asked)),
         retests={row.cycle_id: Retested(row.swath.run.label, row.swath.said, row.swath.standing) for row in retests},
         sheets=tuple(
             FieldSheet.objects.filter(coating=coating)

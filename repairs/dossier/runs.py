@@ -276,17 +276,6 @@ def _rulings(run: Run, papers: Papers, reader: Reader) -> Iterator[str]:
     for row in papers.rulings:
         if row.run_id == run.pk:
             yield ruling(row, papers, reader)
-    for answer in papers.answers:
-        if answer.swath.run_id == run.pk:
-            yield say(
-                "{person}, {moment}: {place} was swept too fast. {why}"
-                if answer.too_fast
-                else "{person}, {moment}: {place} was not swept too fast. {why}",
-                person=answer.by.name,
-                moment=reader.moment(answer.at),
-                place=answer.swath.said,
-                why=answer.why,
-            )
 
 
 def ruling(row: Reinstatement, papers: Papers, reader: Reader) -> str:

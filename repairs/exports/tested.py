@@ -11,9 +11,10 @@ from django.db.models.functions import TruncDate
 
 from accounts.units import FILM, read, to_si
 from accounts.wording import noted
+from inspections.answers import Answer
 from inspections.coatings import Atmosphere, Coating, Coverage, Disturbance, FieldSheet, Permit, Spot
 from inspections.instruments import Certificate
-from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, SpeedAnswer, Swath, TouchTest, Verification
+from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.specifications import Specification
 from repairs.exports.scope import Column, Line, Scope, Table
 from repairs.exports.where import ID, SAID, STRUCK, X, Y
@@ -293,21 +294,29 @@ SWATHS = Table(
     ),
     rows_of(Swath, RUN_ZONE, "run__opened_at", "sheet_seq"),
 )
-SPEED_ANSWERS = Table(
-    "speed-answers",
-    noted("Answers to whether a swath was swept too fast."),
+ANSWERS = Table(
+    "answers",
+    noted(
+        "Questions about runs and readings, and what was said to them; of several answers to one question the last counts."
+    ),
     (
-        *under("swath__run__sheet__coating"),
-        run_label("swath__run__"),
-        Column("place", noted("The swath it is about."), "swath__said"),
-        Column("too fast", noted("The answer."), "too_fast"),
+        *under("coating"),
+        Column(
+            "run",
+            noted("Letter of the field sheet and number of the run; empty where the question hangs on none."),
+            ("run__sheet__letter", "run__number"),
+            lambda letter, number: f"{letter}-{number}" if letter else None,
+        ),
+        Column("about", noted("What kind of question it is."), "code"),
+        Column("question", noted("The question as it stood when it was answered."), "asked"),
+        Column("answer", noted("explained, to be corrected, or so it was."), "verdict"),
         Column("why", noted("What was said."), "why"),
         BY,
         AT,
-        Column("swath id", noted("Identity of the swath."), "swath_id"),
+        Column("question key", noted("The same for every answer to one question."), "key"),
         ID,
     ),
-    rows_of(SpeedAnswer, "swath__run__sheet__coating__zone", "at"),
+    rows_of(Answer, "coating__zone", "at"),
 )
 RULINGS = Table(
     "rulings",
@@ -400,6 +409,6 @@ COVERAGE = Table(
     rows_of(Coverage, "coating__zone", "coating__zone__order", "coating", "stage", "stretch"),
 )
 TABLES = (
-    SPECIFICATIONS, COATINGS, SHEETS, PERMITS, ATMOSPHERE, RUNS, RETURN_PROOFS, TOUCH_TESTS, VERIFICATIONS, EVENTS, SWATHS, SPEED_ANSWERS,
-    RULINGS, COVERAGE, DISTURBANCES, SPOTS, READINGS,
+    SPECIFICATIONS, COATINGS, SHEETS, PERMITS, ATMOSPHERE, RUNS, RETURN_PROOFS, TOUCH_TESTS, VERIFICATIONS, EVENTS, SWATHS,
+    ANSWERS, RULINGS, COVERAGE, DISTURBANCES, SPOTS, READINGS,
 )  # fmt: skip

@@ -17,6 +17,7 @@ from accounts.assets import Asset
 from accounts.people import Person, Role
 from accounts.units import show
 from accounts.wording import say, say_many
+from inspections.asking import Asked
 from inspections.coatings import FieldSheet
 from inspections.runs import Run
 from repairs.picture import ZonePicture, asset_pictures
@@ -60,7 +61,10 @@ def today(request: HttpRequest) -> HttpResponse:
         if Role.CREW in roles:
             mine += _crew(person, asset, pictures)
         if Role.LEAD in roles:
-            mine.append(_lead(pictures))
+            mine += [
+                _lead(pictures),
+                Block(say("Questions still open"), _questions(pictures), say("Every question is answered.")),
+            ]
         if Role.CONTRACTOR in roles:
             mine += _contractor(person, pictures)
         if Role.OWNER in roles:
@@ -139,7 +143,26 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
         Block(say("Field sheets with you"), sheets, say("No sheet is out with you. Take one on a zone's page.")),
         Block(say("Ready for retest"), retests, say("Nothing is ready for retest.")),
         Block(say("Ground still to walk"), gaps, say("No ground is left to walk.")),
+        Block(say("Questions to you"), _questions(pictures, of=person), say("Nothing you recorded is in question.")),
     ]
+
+
+def _questions(pictures: list[ZonePicture], of: Person | None = None) -> list[Item]:
+    """Open questions run by run: of everybody, or of one person's runs. What hangs on no run is one item a zone."""
+    items = []
+    for picture in pictures:
+        waiting: dict[Run | None, list[Asked]] = {}
+        for each in picture.asked:
+            if each.is_open and (of is None or (each.run is not None and each.run.recorder_id == of.pk)):
+                waiting.setdefault(each.run, []).append(each)
+        for run, asked in waiting.items():
+            titles = "; ".join(dict.fromkeys(say(each.question.kind.title) for each in asked))
+            where = say("{run}, {zone}", run=run, zone=picture.zone.name) if run else picture.zone.name
+            url = reverse("questions", args=[picture.coating.pk])
+            says = say_many("{count} question: {titles}.", "{count} questions: {titles}.", len(asked), titles=titles)
+            since = min(each.question.since for each in asked)
+            items.append(Item(where, says, url, say("Answer"), since))
+    return items
 
 
 def _lead(pictures: list[ZonePicture]) -> Block:

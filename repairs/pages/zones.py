@@ -157,6 +157,7 @@ def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "open_run": open_run,
             **features_shown(person, picture, open_run),
             "doubts": doubts_of(coating),
+            "open_questions": sum(each.is_open for each in picture.asked),
             "may_rule": Role.OWNER in roles,
             "may_restore": Role.LEAD in roles,
             "may_take": any_may(roles, "take_sheet") and coating.ended_at is None,

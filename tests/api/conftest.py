@@ -14,10 +14,12 @@ from rest_framework.test import APIClient
 from accounts.people import Organisation, Person, Role
 from accounts.rows import Row
 from accounts.tokens import Token
+from inspections.answers import Answer
 from inspections.qualifications import Qualification
+from inspections.questions import key_of
 from inspections.rule_library import VoltageRule
 from inspections.rule_schema import shipped_bodies
-from inspections.runs import Reinstatement, SpeedAnswer
+from inspections.runs import Reinstatement
 from repairs.release import Release
 from tests.factories import LONG_AGO, AppointmentFactory, EvidenceFactory, PersonFactory, record_of
 from tests.scenes import Scene, equipment, pipe_scene
@@ -75,7 +77,7 @@ def _rows(scene: Scene, owner: Organisation) -> dict[type[Row], Row]:
         scene.do("add_feature", scene.crew, scene.zone, kind="weld", name="W-7", place="1+006.00, all around"),
         scene.do("record_permit", scene.crew, scene.coating, number="HW-1", gas_reading="0 % LEL", tester="A. Moss",
                  expires_at="2031-01-01T00:00:00Z"),
-        scene.do("record_atmosphere", scene.crew, scene.coating, air=20, humidity=50, steel=[18]),
+        scene.do("record_atmosphere", scene.crew, scene.coating, air=20, humidity=50, steel=[18, 22]),
         scene.do("record_disturbance", scene.crew, scene.coating, place="1+016.00 to 1+017.00", kind="grind"),
         scene.do("record_spot", scene.crew, scene.sheet, place="1+002.00 @ 12:00", readings=[500, 510, 520]),
         scene.do("concede", scene.owner, scene.coating, patch=str(patch.pk), reason="Reached at the next outage."),
@@ -92,7 +94,8 @@ def _rows(scene: Scene, owner: Organisation) -> dict[type[Row], Row]:
         EvidenceFactory(record=record_of(scene.asset)),
         _stored(Reinstatement(run=run, swaths=[], causes=[], decision="stands", grounds="owner", why="Seen.",
                               by=scene.owner, at=LONG_AGO)),
-        _stored(SpeedAnswer(swath=swath, too_fast=False, why="Walked beside.", by=scene.lead, at=LONG_AGO)),
+        _stored(Answer(coating=scene.coating, run=run, code="battery", key=key_of("battery", [run.pk]), asked="", verdict="explained",
+                       why="Changed at noon.", by=scene.lead, at=LONG_AGO)),
         _stored(Release(coating=scene.coating, gates=[], who={}, head_seq=1, head_hash="0" * 64, owner=scene.owner, at=LONG_AGO)),
     ]  # fmt: skip
     return {type(row): row for row in rows}

@@ -104,7 +104,7 @@ ACTIONS: dict[str, Contract] = {
     "confirm_spot_unit": Contract("spots", "crew"),
     "strike_spot": Contract("spots", "crew"),
     "strike_step": Contract("steps", "contractor lead"),
-    "answer_speed": Contract("swaths", "lead"),
+    "answer_question": Contract("coatings", "contractor crew"),
     "strike_swath": Contract("swaths", "contractor crew"),
     "strike_verification": Contract("verifications", "crew"),
     "begin_coating": Contract("zones", "lead owner"),
@@ -114,10 +114,10 @@ ACTIONS: dict[str, Contract] = {
     "add_seams": Contract("zones", "crew owner"),
 }
 COLLECTIONS = [
-    "appointments", "assets", "atmospheres", "attendees", "briefings", "certificates", "classifications", "coatings", "concessions",
+    "answers", "appointments", "assets", "atmospheres", "attendees", "briefings", "certificates", "classifications", "coatings", "concessions",
     "disturbances", "electrodes", "events", "evidence", "exclusions", "features", "flaws", "instruments",
     "landmarks", "organisations", "patches", "people", "permits", "qualifications", "reinstatements", "releases",
-    "return_proofs", "runs", "sheets", "specification_drafts", "specifications", "speed_answers", "spots", "steps",
+    "return_proofs", "runs", "sheets", "specification_drafts", "specifications", "spots", "steps",
     "swaths", "touch_tests", "verifications", "voltage_rules", "zones",
 ]  # fmt: skip
 OTHER_READS = {
@@ -127,6 +127,7 @@ OTHER_READS = {
     "assets/<uuid:pk>/files/xlsx/": "read_asset_xlsx",
     "board/": "read_board",
     "coatings/<uuid:pk>/gates/": "read_coating_gates",
+    "coatings/<uuid:pk>/questions/": "read_coating_questions",
     "me/": "read_me",
     "records/<uuid:pk>/": "read_record",
     "records/<uuid:pk>/entries/": "list_entries",
