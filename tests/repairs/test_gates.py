@@ -57,7 +57,7 @@ def test_every_gate_is_green_when_nothing_is_missing() -> None:
 
 def test_there_is_one_gate_for_each_thing_a_release_asks() -> None:
     assert [one.code for one in gates(GOOD)] == list(CODES)
-    assert len(set(CODES)) == 12
+    assert len(set(CODES)) == 13
 
 
 def test_a_green_gate_is_dated_by_its_latest_evidence() -> None:
@@ -136,6 +136,13 @@ def test_small_areas_never_read_as_nothing(area: float, words: str) -> None:
             "2 field sheets are still out: A, C.",
         ),
         ({"files_awaited": 1}, "files", "red", "crew", "1 photo or file has not arrived."),
+        (
+            "questions",
+            {"open_questions": ("A-1", "A-1", "Steel warmer than the air without sun")},
+            "red",
+            "3 questions wait for an answer: A-1, Steel warmer than the air without sun.",
+            "lead",
+        ),
         (
             {"held_swaths": 2, "pending_swaths": 1},
             "nothing_open",
