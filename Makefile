@@ -5,7 +5,7 @@ PY := $(VENV)/bin/python
 ADDRESS ?= 127.0.0.1:8000
 # A file stays on one worker: what its tests share is made once. Generated requests share one file and are dealt out singly.
 CONFORMANCE := tests/api/test_conformance.py
-PYTEST := $(PY) -m pytest -n 2 --dist loadfile --ignore $(CONFORMANCE)
+PYTEST := $(PY) -m pytest -n 2 --dist loadfile --no-loadscope-reorder --ignore $(CONFORMANCE)
 GENERATED := $(PY) -m pytest -n 2 $(CONFORMANCE)
 
 .PHONY: demo test lint bench words lock clean

@@ -39,7 +39,7 @@ TALLIES = "repairs_tally"
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """On PostgreSQL only what touches the database runs again, and of the browser tests those marked smoke."""
+    """On PostgreSQL what the database could decide runs again: no pages and papers (`once`), of browser tests the smoke."""
     sqlite = settings.DATABASES["default"]["ENGINE"].endswith("sqlite3")
     runs = _runs_on_sqlite if sqlite else _runs_on_postgresql
     config.hook.pytest_deselected(items=[item for item in items if not runs(item)])
@@ -52,6 +52,8 @@ def _runs_on_sqlite(item: pytest.Item) -> bool:
 
 def _runs_on_postgresql(item: pytest.Item) -> bool:
     needs = set(getattr(item, "fixturenames", ()))
+    if item.get_closest_marker("once") is not None:
+        return False
     if needs & NEEDS_BROWSER:
         return item.get_closest_marker("smoke") is not None
     return bool(needs & NEEDS_DATABASE) or item.get_closest_marker("django_db") is not None

@@ -29,7 +29,7 @@ from repairs.dossier import Reader, dossier_of
 from repairs.picture import zone_picture
 from tests.scenes import Scene, scene_of
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 SMALL: dict[str, Surface] = {
     "pipe": Pipe(start=1000, end=1006, diameter=1),

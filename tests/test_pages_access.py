@@ -34,6 +34,8 @@ from repairs.work import Patch, Step
 from tests.api.conftest import NOWHERE, World, foreign, own, worlds
 from tests.api.contract import ACTIONS
 
+pytestmark = pytest.mark.once
+
 __all__ = ["foreign", "own", "worlds"]
 
 EVERYBODY = ("nobody", "observer", "crew", "lead", "contractor", "owner", "admin", "stranger")

@@ -13,6 +13,8 @@ from accounts.people import Role
 from tests.api.conftest import NOWHERE, World, foreign, own, worlds
 from tests.test_pages_access import row_of, table
 
+pytestmark = pytest.mark.once
+
 __all__ = ["foreign", "own", "worlds"]
 HOSTILE = '"><script>alert(1)</script>'
 STRICT = {

@@ -18,7 +18,7 @@ from inspections.runs import ReturnProof, Run, Swath, Verification
 from inspections.tested import differences, ground_of
 from tests.scenes import Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 SAME_SHAPE = 1e-6  # m2
 START, LENGTH = 1000, 60  # m: three stretches
 ALONG, AROUND = 10 * LENGTH, 72  # cells of 0.1 m by ten minutes of the clock

@@ -19,7 +19,7 @@ from mapping.surfaces.polar import Polar
 from tests.scenes import Scene, scene_of
 from tests.test_every_surface import SMALL
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 FINE = 1000
 """Shares of an axis in which the made-up ground begins and ends; cells lie between them."""
 every_kind = pytest.mark.parametrize("kind", SMALL)

@@ -21,7 +21,7 @@ from repairs.picture import zone_picture
 from tests.scenes import pipe_scene
 from tests.test_proof_coverage import KINDS, LENGTH, START, History, Told
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 # Cells a feature is counted in, and how long one is: ten minutes of the clock, a tenth of a metre, the nozzle itself.
 CELLS = {"ring": 72, "seam": 10 * LENGTH, "nozzle": 1}
 LONG = {"ring": np.pi / 72, "seam": 0.1, "nozzle": 1.0}

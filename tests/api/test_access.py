@@ -17,6 +17,8 @@ from accounts.rows import Row
 from tests.api.conftest import NOWHERE, World
 from tests.api.contract import ACTIONS, COLLECTIONS, OPEN_TO_ALL, OTHER_READS
 
+pytestmark = pytest.mark.once
+
 API = "/api/v1/"
 METHODS = ("get", "post", "put", "patch", "delete")
 Client = Callable[..., APIClient]

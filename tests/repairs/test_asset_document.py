@@ -22,6 +22,8 @@ from repairs.picture import zone_picture
 from tests.factories import AssetFactory
 from tests.scenes import Scene, pipe_scene, releasable_scene
 
+pytestmark = pytest.mark.once
+
 PRINTED_AT = datetime(2025, 4, 1, 15, 0, tzinfo=UTC)
 READER = Reader("Noor Falk", "si", ZoneInfo("America/Denver"))
 

@@ -26,7 +26,7 @@ from repairs.dossier.papers import papers_of
 from repairs.picture import ZonePicture, zone_picture
 from tests.scenes import Scene, pipe_scene, releasable_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 PRINTED_AT = datetime(2025, 4, 1, 15, 0, tzinfo=UTC)
 READER = Reader("Noor Falk", "si", ZoneInfo("America/Denver"))

@@ -19,7 +19,7 @@ from repairs.exports.sheetfile import sheet_csv, sheet_workbook
 from repairs.state import with_status
 from tests.scenes import Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 FACTS: dict[type[Any], tuple[str, ...]] = {
     Run: ("number", "stage", "purpose", "method", "instrument", "electrode", "set_volts", "band_low", "band_high",

@@ -12,7 +12,7 @@ from repairs.pages.feature_rows import features_shown, sum_words
 from repairs.picture import ZonePicture, zone_picture
 from tests.scenes import TERMS, Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 
 @pytest.fixture

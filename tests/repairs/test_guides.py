@@ -17,6 +17,8 @@ from inspections.cautions import cautions
 from tests.factories import AppointmentFactory
 from tests.words import APPS, ROOT
 
+pytestmark = pytest.mark.once
+
 A4 = (595, 842)  # points: ISO 216, 210 mm by 297 mm
 LONGER = """() => {
   const walk = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);

@@ -16,7 +16,7 @@ from repairs.state import FlawStatus, PatchState
 from repairs.wound_back import coating_at
 from tests.scenes import Scene, pipe_scene, releasable_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 
 def then(scene: Scene, at: datetime) -> ZonePicture:
