@@ -160,6 +160,17 @@ SPEED = Kind(
     si_decimals=2,
     us_decimals=2,
 )
+RESISTANCE = Kind(
+    "resistance",
+    (
+        Unit("Ω", _D(1), ("ohm", "ohms", "\u03a9", "\u2126")),
+        Unit("kΩ", _D(1000), ("kohm", "kiloohm", "kilohm", "k\u03a9", "k\u2126", "k")),
+        Unit("MΩ", _D(1_000_000), ("Mohm", "megohm", "M\u03a9", "M\u2126")),
+    ),
+    us="Ω",
+    si_decimals=0,
+    us_decimals=0,
+)
 KINDS = {
     "metres": LENGTH,
     "size": SIZE,
@@ -170,6 +181,7 @@ KINDS = {
     "percent": PERCENT,
     "hours": DURATION,
     "speed": SPEED,
+    "ohms": RESISTANCE,
 }
 
 LONGEST = 40  # characters; no quantity needs more, and a number of a thousand digits is no quantity
@@ -334,6 +346,18 @@ class VoltField(QuantityField):
 
     kind = VOLTAGE
     default_error_messages = {"part": _('"{said}" is not a whole number of volts. {allowed}')}
+
+    def figure(self, value: Decimal, said: str) -> float:
+        if value != value.to_integral_value():
+            self.fail("part", said=said, allowed=self.allowed)
+        return int(value)
+
+
+class OhmField(QuantityField):
+    """A resistance in whole ohms."""
+
+    kind = RESISTANCE
+    default_error_messages = {"part": _('"{said}" is not a whole number of ohms. {allowed}')}
 
     def figure(self, value: Decimal, said: str) -> float:
         if value != value.to_integral_value():

@@ -87,13 +87,18 @@ class UsedElectrode(serializers.ModelSerializer):
 
 class VerificationRead(RowRead):
     by = PersonRead()
-    units = {"expected": "V", "measured": "Crest on load, V.", "tolerance": "V, either way.", "sheet_seq": SEQ}
+    units = {
+        "expected": "In the unit named: V, or Ω for a wet sponge.",
+        "measured": "Crest on load, V; of a wet sponge the known resistor, Ω.",
+        "tolerance": "In the same unit, either way.",
+        "sheet_seq": SEQ,
+    }
 
     class Meta:
         model = Verification
         fields = (
             "id", "version", "run", "at", "sheet_seq", "phase", "expected", "measured", "tolerance", "outcome", "alarm_seen",
-            "by", "note", "voltmeter",
+            "by", "note", "voltmeter", "unit",
         )  # fmt: skip
 
 
@@ -194,7 +199,7 @@ class RunRead(RowRead):
         fields = (
             "id", "version", "label", "coating", "sheet", "number", "stage", "purpose", "method", "instrument", "electrode",
             "ruling_document", "thickness_basis", "thickness", "thickness_said", "asked_volts", "set_volts", "band_low",
-            "band_high", "check_interval_min", "check_tolerance_volts", "surface_state", "sweeper", "swept_by", "recorder", "witness",
+            "band_high", "check_interval_min", "check_tolerance_volts", "check_ohm", "check_tolerance_ohm", "medium", "surface_state", "sweeper", "swept_by", "recorder", "witness",
             "permit", "cautions_by", "cautions_at", "opened_at", "closed_at", "verifications", "return_proofs", "touch_tests", "events",
             "reinstatements", "notes",
         )  # fmt: skip
@@ -208,11 +213,14 @@ class RunRead(RowRead):
 class AtmosphereRead(RowRead):
     by = PersonRead()
     steel = serializers.ListField(child=serializers.FloatField(), help_text="°C; the coldest counts.")
+    steel_at = serializers.ListField(
+        child=serializers.CharField(), help_text="Where each was read, in the same order; empty where nothing was said."
+    )
     units = {"air": "°C", "humidity": "%", "wet_bulb": "°C"}
 
     class Meta:
         model = Atmosphere
-        fields = ("id", "version", "coating", "at", "air", "humidity", "wet_bulb", "steel", "by")
+        fields = ("id", "version", "coating", "at", "air", "humidity", "wet_bulb", "steel", "steel_at", "by")
 
 
 class DisturbanceRead(RowRead):

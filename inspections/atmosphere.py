@@ -17,6 +17,7 @@ DEW_POINT_MARGIN_C = 3.0
 HIGHEST_HUMIDITY_PERCENT = 85.0
 SOURCE = noted("IMO MSC.215(82) and ISO 8502-4, from public copies and summaries")
 SEA_LEVEL_PA = 101_325.0
+TRIPLE_POINT_C = 0.01
 
 Phase = Literal["water", "ice"]
 
@@ -107,6 +108,26 @@ def humidity_from_wet_bulb(air_c: float, wet_bulb_c: float, pressure_pa: float =
             )
         )
     return min(humidity, 100.0)
+
+
+def relative_humidity(air_c: float, humidity_percent: float | None, wet_bulb_c: float | None) -> float:
+    """Return the relative humidity (%) that was read, else the one the wet bulb tells.
+
+    Raises ValueError where neither was read, or what was read cannot be.
+    """
+    if humidity_percent is not None:
+        return humidity_percent
+    if wet_bulb_c is None:
+        raise ValueError(say("humidity_percent is absent, and so is wet_bulb_c; one of the two is needed"))
+    return humidity_from_wet_bulb(air_c, wet_bulb_c)
+
+
+def iced_bulb(wet_bulb_c: float) -> bool:
+    """Say whether a wet bulb (degC) is taken as covered with ice: at and below the triple point of water, 0.01 degC.
+
+    So PsychroLib chooses between equations 33 (water) and 35 (ice) of the ASHRAE chapter.
+    """
+    return wet_bulb_c <= TRIPLE_POINT_C
 
 
 def work_may_go_on(

@@ -32,6 +32,7 @@ CAUSES: dict[str, tuple[Verdict, str, str]] = {
     "uncured": ("held", noted("the film was not cured"), _OWNER),
     "not_wetted": ("lost", noted("the sponge did not wet the film"), _OWNER),
     "wet_runs": ("lost", noted("the sponge left runs or puddles"), _OWNER),
+    "film_too_thick": ("held", noted("the film is thicker than a wet sponge reaches through"), _OWNER),
     "before_first_check": ("lost", noted("swept before the first good check"), _LATE_CHECK),
     "check_low": ("lost", "", _LATE_CHECK),
     "check_high": ("held", "", _OWNER),

@@ -137,7 +137,7 @@ class Atmosphere(Row, Strikeable):
     """Air and steel as measured; temperatures in degC, humidity in %."""
 
     record_path = "coating__zone__asset"
-    facts = ("coating", "at", "air", "humidity", "wet_bulb", "steel", "by")
+    facts = ("coating", "at", "air", "humidity", "wet_bulb", "steel", "steel_at", "by")
 
     coating = models.ForeignKey(Coating, models.PROTECT, related_name="atmospheres")
     at = models.DateTimeField()
@@ -145,6 +145,9 @@ class Atmosphere(Row, Strikeable):
     humidity = models.FloatField(null=True, blank=True)
     wet_bulb = models.FloatField(null=True, blank=True)
     steel = models.JSONField(default=list)
+    steel_at = models.JSONField(
+        default=list, blank=True, help_text="Where each was read, in the same order; may be empty."
+    )
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
 
     class Meta(Strikeable.Meta):

@@ -62,6 +62,9 @@ class Flaw(Row, Strikeable):
     sheet_seq = models.PositiveIntegerField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     note = models.CharField(max_length=200, blank=True)
+    wet_run_reached = models.BooleanField(
+        null=True, blank=True, help_text="Whether a wet run of the sponge reached it; null: nobody said."
+    )
     same_as = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="repeats")
 
     class Meta(Strikeable.Meta):

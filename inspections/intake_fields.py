@@ -6,24 +6,27 @@ from collections.abc import Mapping
 
 from rest_framework import serializers
 
-from inspections.actions.checks import ProveReturn, ReportEvent, TouchConcrete, Verify
+from inspections.actions.air import RecordAtmosphere
+from inspections.actions.checks import CheckSensitivity, ProveReturn, ReportEvent, TouchConcrete, Verify
 from inspections.actions.features import SweepFeature
 from inspections.actions.findings import ReportFlaw
 from inspections.actions.ground import MarkSwept
 from inspections.actions.permits import PermitGiven
 from inspections.actions.spots import RecordSpot
-from inspections.actions.testing import OpenRun, RecordAtmosphere
+from inspections.actions.testing import OpenRun
 
 FIELDS: dict[str, Mapping[str, str]] = {
     "permit": {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester"},
-    "atmosphere": {"air": "air", "humidity": "humidity", "wet_bulb": "wet bulb", "steel": "steel"},
+    "atmosphere": {"air": "air", "humidity": "humidity", "wet_bulb": "wet bulb", "steel": "steel",
+                   "steel_at": "steel at"},
     "run": {"purpose": "purpose", "stage": "stage", "method": "method", "set_volts": "set", "thickness_basis": "basis",
-            "thickness": "thickness", "surface_state": "surface", "sweeper": "sweeper", "cautions": "cautions",
+            "thickness": "thickness", "surface_state": "surface", "medium": "medium", "sweeper": "sweeper", "cautions": "cautions",
             "instrument": "instrument", "electrode": "electrode", "witness": "witness", "permit": "permit"},
     "return": {"said": "place", "island": "island"},
     "touch": {"said": "place", "distance": "distance", "volts": "set", "alarm": "alarm", "island": "island"},
     "event": {"kind": "kind"},
     "check": {"phase": "phase", "measured": "measured", "alarm_seen": "alarm", "note": "note"},
+    "sensitivity": {"phase": "phase", "resistor": "resistor", "alarm_seen": "alarm", "note": "note"},
     "swept": {"place": "place", "lane": "lane", "island": "island"},
     "feature": {"feature": "name", "part": "place", "island": "island"},
     "flaw": {"place": "place", "kind": "kind", "found_by": "found by", "size_x": "along", "size_y": "around",
@@ -33,5 +36,5 @@ FIELDS: dict[str, Mapping[str, str]] = {
 }  # fmt: skip
 TAKES: dict[str, type[serializers.Serializer]] = {
     "permit": PermitGiven, "atmosphere": RecordAtmosphere, "run": OpenRun, "return": ProveReturn, "touch": TouchConcrete,
-    "event": ReportEvent, "check": Verify, "swept": MarkSwept, "feature": SweepFeature, "flaw": ReportFlaw, "spot": RecordSpot,
+    "event": ReportEvent, "check": Verify, "sensitivity": CheckSensitivity, "swept": MarkSwept, "feature": SweepFeature, "flaw": ReportFlaw, "spot": RecordSpot,
 }  # fmt: skip

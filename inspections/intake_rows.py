@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta, tzinfo
 from typing import Any, NoReturn
 from uuid import UUID
@@ -20,12 +21,13 @@ from accounts.problems import allowed
 from accounts.rows import Row
 from accounts.tablefile import Problem
 from accounts.wording import say
-from inspections.actions.checks import check_row, touch_row
+from inspections.actions.air import atmosphere_row
+from inspections.actions.checks import check_row, sensitivity_row, touch_row
 from inspections.actions.features import feature_swath_row
 from inspections.actions.findings import flaw_row
 from inspections.actions.ground import swath_row
 from inspections.actions.spots import spot_row
-from inspections.actions.testing import atmosphere_row, run_row
+from inspections.actions.testing import run_row
 from inspections.coatings import Atmosphere, FieldSheet, Permit, Spot
 from inspections.flaws import Flaw
 from inspections.instruments import Electrode, Instrument
@@ -240,6 +242,9 @@ class Maker:
 
     def _check(self, line: Line, pk: UUID) -> Verification:
         run, at = self.run_of(line), self.moment(line, "time")
+        if run.sensitivity is not None:  # a wet sponge: the same row of the sheet tells its known resistor
+            given = self._given(replace(line, what="sensitivity"), alarm_seen=self._yes(line, "alarm"))
+            return sensitivity_row(self.act, run, given, pk=pk, at=at, seq=0, by=self.recorder)
         given = self._given(line, alarm_seen=self._yes(line, "alarm"))
         return check_row(self.act, run, given, pk=pk, at=at, seq=0, by=self.recorder)
 

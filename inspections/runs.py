@@ -12,8 +12,9 @@ from accounts.wording import say
 from inspections.causes import causes_in_words
 from inspections.coatings import FieldSheet, Permit
 from inspections.instruments import Certificate, Electrode, Instrument
+from inspections.sensitivity import Sensitivity
 from inspections.terms import METHODS, THICKNESS_BASES
-from inspections.vocabulary import PROVENANCES
+from inspections.vocabulary import MEDIA, PROVENANCES
 from mapping.features import Feature
 from mapping.intervals import Intervals
 from mapping.line_coverage import ONE
@@ -38,7 +39,7 @@ class Run(Row, Strikeable):
         "sheet", "number", "stage", "purpose", "method", "instrument", "electrode", "ruling_document", "rule", "rule_edition",
         "rule_provenance", "rule_unit", "thickness_basis",
         "thickness", "thickness_said", "asked_volts", "set_volts", "band_low", "band_high", "check_interval_min",
-        "check_tolerance_volts", "surface_state", "sweeper", "swept_by", "recorder", "witness", "permit", "cautions_by", "cautions_at",
+        "check_tolerance_volts", "check_ohm", "check_tolerance_ohm", "medium", "surface_state", "sweeper", "swept_by", "recorder", "witness", "permit", "cautions_by", "cautions_at",
         "opened_at",
     )  # fmt: skip
 
@@ -76,6 +77,9 @@ class Run(Row, Strikeable):
     band_high = models.PositiveIntegerField(null=True, blank=True)
     check_interval_min = models.FloatField(null=True, blank=True)
     check_tolerance_volts = models.PositiveIntegerField(null=True, blank=True)
+    check_ohm = models.PositiveIntegerField(null=True, blank=True, help_text="Ω at which a wet sponge has to alarm")
+    check_tolerance_ohm = models.PositiveIntegerField(null=True, blank=True)
+    medium = models.CharField(max_length=30, choices=MEDIA.items(), blank=True)
     surface_state = models.CharField(max_length=12, choices=SurfaceState, default=SurfaceState.DRY)
     sweeper = models.CharField(max_length=120)
     swept_by = models.ForeignKey(PERSON, models.PROTECT, null=True, blank=True, related_name="+")
@@ -104,6 +108,18 @@ class Run(Row, Strikeable):
     @property
     def is_open(self) -> bool:
         return self.closed_at is None and self.struck_at is None
+
+    @property
+    def is_checked(self) -> bool:
+        """Whether its instrument is checked: its output in volts, or a wet sponge against a known resistor."""
+        return self.set_volts is not None or self.check_ohm is not None
+
+    @property
+    def sensitivity(self) -> Sensitivity | None:
+        """Where a wet sponge has to alarm, as it was fixed when the run was opened."""
+        if self.check_ohm is None or self.check_tolerance_ohm is None:
+            return None
+        return Sensitivity(self.check_ohm, self.check_tolerance_ohm)
 
     @property
     def lacks_voltage(self) -> bool:
@@ -156,7 +172,7 @@ class TouchTest(Row, Strikeable):
 
 
 class Verification(Row, Strikeable):
-    """A typed reading of the output with its tolerance, in whole volts."""
+    """A typed reading with its tolerance: the output in whole volts; of a wet sponge the known resistor, in whole ohms."""
 
     record_path = RUN_PATH
     facts = (
@@ -172,6 +188,7 @@ class Verification(Row, Strikeable):
         "by",
         "note",
         "voltmeter",
+        "unit",
     )
 
     class Phase(models.TextChoices):
@@ -179,6 +196,10 @@ class Verification(Row, Strikeable):
         DURING = "during", _("between")
         EVENT = "event", _("after an event")
         END = "end", _("closing")
+
+    class Unit(models.TextChoices):
+        VOLT = "V", _("output in volts")
+        OHM = "Ω", _("sensitivity in ohms")
 
     class Outcome(models.TextChoices):
         LOW = "low", _("low")
@@ -192,6 +213,7 @@ class Verification(Row, Strikeable):
     expected = models.PositiveIntegerField()
     measured = models.PositiveIntegerField()
     tolerance = models.PositiveIntegerField()
+    unit = models.CharField(max_length=1, choices=Unit, default=Unit.VOLT)
     outcome = models.CharField(max_length=4, choices=Outcome)
     alarm_seen = models.BooleanField()
     by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
@@ -200,6 +222,11 @@ class Verification(Row, Strikeable):
 
     class Meta(Strikeable.Meta):
         abstract = False
+
+    @property
+    def kind(self) -> str:
+        """What of the instrument was checked, as a key of accounts.units.KINDS."""
+        return "ohms" if self.unit == self.Unit.OHM else "volts"
 
     @property
     def voltmeter_certificate(self) -> Certificate | None:

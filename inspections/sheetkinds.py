@@ -25,15 +25,15 @@ class RowKind(NamedTuple):
 
 KINDS = {
     "permit": RowKind(("no", "time", "gas", "tester", "valid until"), ("kind",)),
-    "atmosphere": RowKind(("time", "air", "steel"), ("humidity", "wet bulb")),
+    "atmosphere": RowKind(("time", "air", "steel"), ("humidity", "wet bulb", "steel at")),
     "run": RowKind(
         ("run", "time", "sweeper"),
-        ("purpose", "stage", "method", "instrument", "electrode", "set", "basis", "thickness", "surface", "witness",
+        ("purpose", "stage", "method", "instrument", "electrode", "set", "basis", "thickness", "surface", "medium", "witness",
          "permit", "cautions"),
     ),
     "return": RowKind(("time", "place"), ("island",), of_run=True),
     "touch": RowKind(("time", "place", "distance", "set", "alarm"), ("island",), of_run=True),
-    "check": RowKind(("time", "measured", "alarm"), ("phase",), of_run=True),
+    "check": RowKind(("time", "alarm"), ("measured", "resistor", "phase"), of_run=True),
     "event": RowKind(("time", "kind"), of_run=True),
     "swept": RowKind(("until", "place"), ("time", "lane", "island"), of_run=True),
     "feature": RowKind(("until", "name"), ("time", "place", "island"), of_run=True),
@@ -50,16 +50,17 @@ ALIASES = {
     "readings": "reading", "where": "place", "relative humidity": "humidity", "length": "along", "width": "around",
 }  # fmt: skip
 QUANTITIES = {
-    "set": "volts", "measured": "volts", "thickness": "film", "depth": "film", "reading": "film", "correction": "film", "along": "size",
+    "set": "volts", "measured": "volts", "resistor": "resistance", "thickness": "film", "depth": "film", "reading": "film", "correction": "film", "along": "size",
     "around": "size", "give or take": "size", "distance": "size",
     "air": "temperature", "wet bulb": "temperature", "steel": "temperature",
 }  # fmt: skip
 UNITS = {
     "volts": ("V", "kV"),
+    "resistance": ("Ω", "ohm", "kΩ", "kohm", "MΩ", "Mohm"),
     "film": ("µm", "um", "mm", "mil"),
     "size": ("m", "cm", "mm", "ft", "in"),
     "temperature": ("°C", "C", "°F", "F"),
 }
-LISTS = {"reading", "steel"}
+LISTS = {"reading", "steel", "steel at"}
 ONCE = {"what", "date", "no", "note", "run", "value"}
 COLUMNS = frozenset(ONCE | {name for kind in KINDS.values() for name in (*kind.needs, *kind.may)})

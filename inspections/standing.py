@@ -49,6 +49,7 @@ class RunFacts:
     film_uncured: bool = False
     sponge_not_wetted: bool = False
     sponge_runs_or_puddles: bool = False
+    sponge_film_too_thick: bool = False
     check_interval_s: float | None = None
 
 
@@ -285,6 +286,7 @@ def _run_causes(run: RunFacts, sweep: Sweep) -> list[Cause]:
         "uncured": high_voltage and run.film_uncured,
         "not_wetted": sponge and run.sponge_not_wetted,
         "wet_runs": sponge and run.sponge_runs_or_puddles,
+        "film_too_thick": sponge and run.sponge_film_too_thick,
     }
     here = f"{sweep.island}: " if sweep.island else ""
     island = {"no_return": here, "no_touch": here, "too_dry": here}

@@ -57,6 +57,8 @@ _RANGES: Mapping[str, tuple[float, float]] = {
     "check_tolerance_percent": (0, 99),
     "speed_limit": (0.001, 10),
     "electrode_overlap": (0, 10),
+    "sensitivity_ohm": (1, 100_000_000),
+    "sensitivity_tolerance_percent": (0, 99),
     "thickness_level": (1, 5),
     "shift_area": (0.01, 1_000_000),
     "patch_overlap": (0, 10),
@@ -67,6 +69,8 @@ _RANGES: Mapping[str, tuple[float, float]] = {
 }
 _MAY_LACK = frozenset(
     {
+        "sensitivity_ohm",
+        "sensitivity_tolerance_percent",
         "stated_volts",
         "voltage_tolerance_percent",
         "film_strength",
@@ -89,7 +93,7 @@ _CHOICES: Mapping[str, Mapping[str, str]] = {
     "profile": PROFILES,
     "patch_shape": PATCH_SHAPES,
 }
-_WHOLE = ("stated_volts", "cycle_limit", "thickness_level")
+_WHOLE = ("stated_volts", "sensitivity_ohm", "cycle_limit", "thickness_level")
 _YES_OR_NO = ("conductive", "own_quality_control_may_retest", "permit_asked")
 _TUPLES = ("precedence", "counting_kinds", "returns", "voltage_rules", "qualifications")
 
@@ -101,6 +105,7 @@ class Terms:
     stated_volts : the voltage the specification states itself (voltage_document names where), or None; voltage_rules are
         the bodies of the documents it copied. Which of them rules follows from precedence, an order of kinds of document.
     voltage_tolerance_percent : takes the place of a document's own; None leaves that one.
+    sensitivity_ohm : where a wet sponge has to alarm; None where nothing is said of it.
     thickness_unit : the unit the specification gives thickness in; a rule's form for that unit is used.
     thickness_rule : "" where the film is not judged here; thickness_level (1 to 5) belongs to SSPC-PA 2.
     shift_area : coated in one shift, where area measurements are counted by shift. recoat : None for no such rule.
@@ -129,6 +134,8 @@ class Terms:
     precedence: tuple[str, ...] = PRECEDENCE
     speed_limit: float = 0.3
     electrode_overlap: float = 0.0
+    sensitivity_ohm: int | None = None
+    sensitivity_tolerance_percent: float | None = None
     counting_kinds: tuple[str, ...] | None = None
     thickness_rule: str = ""
     thickness_level: int | None = None
@@ -186,7 +193,7 @@ class Terms:
             return
         if self.conductive:
             raise ValueError(f'method: "{self.method}" is not possible: {CONDUCTIVE}. Choose visual.')
-        if self.stated_volts is None and not self.voltage_rules:
+        if self.stated_volts is None and not self.voltage_rules and self.method != "wet_sponge":
             raise ValueError("stated_volts: absent; state a voltage, or choose a rule that gives one.")
         if self.stated_volts is not None and self.voltage_tolerance_percent is None:
             raise ValueError("voltage_tolerance_percent: absent; a stated voltage needs its tolerance.")

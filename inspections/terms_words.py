@@ -10,6 +10,7 @@ from accounts.wording import noted, say
 from inspections.asked_voltage import asked_voltage, stage_thickness
 from inspections.flaws import FlawKind
 from inspections.rule_schema import Rule
+from inspections.sensitivity import USUAL_SOURCE, asked_sensitivity
 from inspections.terms import RecoatLimit, RepairCoat, Terms
 from inspections.vocabulary import (
     AREA_UNITS,
@@ -110,6 +111,20 @@ def _voltage(terms: Terms, units: str) -> tuple[Line, ...]:
     return tuple(lines)
 
 
+def sensitivity_lines(terms: Terms, units: str) -> tuple[Line, ...]:
+    """Where a wet sponge has to alarm; nothing for another method."""
+    if terms.method != "wet_sponge":
+        return ()
+    asked = asked_sensitivity(terms.sensitivity_ohm, terms.sensitivity_tolerance_percent)
+    text = say(
+        "alarm at {ohm} ± {tolerance}",
+        ohm=show(asked.ohm, "ohms", units),
+        tolerance=show(asked.tolerance, "ohms", units),
+    )
+    silent = terms.sensitivity_ohm is None or terms.sensitivity_tolerance_percent is None
+    return (Line(say("Sensitivity"), f"{text} ({say(USUAL_SOURCE)})" if silent else text),)
+
+
 def asked_words(terms: Terms, stage: str) -> str:
     """What is asked for at a stage's own thickness, by which document and from where; or why there is no figure."""
     thickness = stage_thickness(terms, terms.stage(stage))
@@ -137,6 +152,7 @@ def _sweep(terms: Terms, units: str) -> tuple[Line, ...]:
                 share=terms.check_tolerance_percent,
             ),
         ),
+        *sensitivity_lines(terms, units),
         Line(say("Speed"), say("at most {speed}", speed=show(terms.speed_limit, "speed", units))),
         Line(say("Overlap of lanes"), show(terms.electrode_overlap, "metres", units)),
         Line(say("Electrical islands"), ", ".join(islands) if islands else say("one: the zone as a whole")),

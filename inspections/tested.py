@@ -26,11 +26,11 @@ from inspections.coatings import Coating, Coverage, FieldSheet
 from inspections.odd_speed import too_fast
 from inspections.questions import SPEED_CODES, Verdict
 from inspections.runs import CheckEvent, ReturnProof, Run, Standing, Swath, TouchTest, Verification
+from inspections.sensitivity import too_thick
 from inspections.standing import (
     Check,
     CheckDue,
     Event,
-    FoundFlaw,
     Method,
     Outcome,
     Phase,
@@ -38,7 +38,6 @@ from inspections.standing import (
     Ruling,
     RunFacts,
     Sweep,
-    marks_on_flaws,
     standings,
 )
 from inspections.standing import Standing as Judged
@@ -118,6 +117,7 @@ def facts_of(run: Run) -> RunFacts:
         film_uncured=run.surface_state == Run.SurfaceState.UNCURED,
         sponge_not_wetted=run.surface_state == Run.SurfaceState.NOT_WETTED,
         sponge_runs_or_puddles=run.surface_state == Run.SurfaceState.PUDDLES,
+        sponge_film_too_thick=run.method == "wet_sponge" and too_thick(run.thickness, run.medium),
         check_interval_s=run.check_interval_min * 60 if run.check_interval_min else None,
     )
 
@@ -225,21 +225,6 @@ def highest_seq(sheet: FieldSheet) -> int:
         )
     ]
     return max(tops)
-
-
-def marks_of(coating: Coating) -> dict[UUID, tuple[str, ...]]:
-    """What a doubtful test leaves on the flaws it found: "may be made by the test", "unconfirmed"; by flaw."""
-    marks: dict[UUID, tuple[str, ...]] = {}
-    runs = Run.objects.filter(sheet__coating=coating).select_related(
-        "instrument", "sheet__coating__zone__asset", "sheet__coating__specification"
-    )
-    for run in runs.prefetch_related(
-        "verifications", "return_proofs", "touch_tests", "instrument__certificates", "flaws"
-    ):
-        found = [FoundFlaw(flaw.pk, flaw.sheet_seq) for flaw in run.flaws.all()]
-        said = marks_on_flaws(facts_of(run), checks_of(run), found)
-        marks.update((flaw.pk, said[flaw.pk]) for flaw in run.flaws.all() if said[flaw.pk])
-    return marks
 
 
 def refresh(act: Acting, run: Run, touched: Iterable[Swath] = ()) -> None:

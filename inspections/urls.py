@@ -6,6 +6,7 @@ from django.urls import path
 
 from inspections.pages import (
     briefings,
+    checking,
     doing,
     equipment,
     flaws,
@@ -46,7 +47,7 @@ urlpatterns = [
     path("sheets/<uuid:pk>/", sheets.sheet_page, name="sheet"),
     path("sheets/<uuid:pk>/open-run/", runs.open_run, name="open_run"),
     path("runs/<uuid:pk>/", runs.run_page, name="run"),
-    path("runs/<uuid:pk>/check/", runs.check, name="check"),
+    path("runs/<uuid:pk>/check/", checking.check, name="check"),
     path("runs/<uuid:pk>/flaw/", flaws.report, name="report_flaw"),
     path("flaws/<uuid:pk>/", flaws.flaw_page, name="flaw"),
     path("zones/<uuid:pk>/place/", flaws.place_words, name="place_words"),

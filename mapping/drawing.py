@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from accounts.wording import say
 from mapping.rows import Row, along, edges_of, ground_of, row_of
-from mapping.scene import FlawMark, Ground, Item, Line, Mark, PatchMark, Scene, build_scene, line_style
+from mapping.scene import FlawMark, Ground, Item, Line, Mark, PassMark, PatchMark, Scene, build_scene, line_style
 from mapping.surfaces.plane import Surface
 from mapping.symbols import DOUBTS, FLAW_MARKS, STATUSES, Marking
 from mapping.view import NICE, View, view_of
@@ -62,6 +62,7 @@ def draw_zone(
     row_length: float | None = None,
     row_width: float = 1000.0,
     marking: Marking = FLAW_MARKS,
+    passes: Sequence[PassMark] = (),
 ) -> Sheet:
     """Draw a zone as rows of `row_length` metres (fitted to the width when None), `row_width` marks wide.
 
@@ -85,7 +86,7 @@ def draw_zone(
     for doubt in {doubt for flaw in flaws for doubt in flaw.doubts}:
         if doubt not in DOUBTS:
             raise ValueError(f"doubt {doubt!r} is not allowed: one of {', '.join(DOUBTS)}")
-    scene = build_scene(surface, view, ground, excluded, landmarks, flaws, patches, marking)
+    scene = build_scene(surface, view, ground, excluded, landmarks, flaws, [*passes, *patches], marking)
     length = row_length or fitting_length(view, row_width)
     return Sheet(
         scene,

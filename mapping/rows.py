@@ -22,6 +22,7 @@ from mapping.scene import (
     Item,
     Line,
     Mark,
+    PassMark,
     PatchMark,
     Rings,
     Scene,
@@ -161,8 +162,10 @@ def _outlines(scene: Scene, start: float, end: float) -> Iterator[Item]:
             yield Area(patch_style(patch), rings)
 
 
-def patch_style(patch: PatchMark) -> str:
+def patch_style(patch: PatchMark | PassMark) -> str:
     """Patches that still want work stand out."""
+    if isinstance(patch, PassMark):
+        return "swept-again"
     return "patch" if patch.status in UNSETTLED else "patch-settled"
 
 

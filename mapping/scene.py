@@ -117,6 +117,17 @@ class PatchMark(NamedTuple):
     status: str
 
 
+class PassMark(NamedTuple):
+    """Ground swept `times` over, more than once, at high voltage."""
+
+    times: int
+    shape: BaseGeometry
+
+    @property
+    def number(self) -> str:
+        return f"{self.times}×"
+
+
 class Stroke(NamedTuple):
     """A line along these points as seen, in one piece."""
 
@@ -134,7 +145,7 @@ class Scene:
     landmarks: tuple[Mark, ...]
     strokes: tuple[Stroke, ...]
     flaws: tuple[FlawMark, ...]
-    patches: tuple[tuple[Polygon, PatchMark, bool], ...]
+    patches: tuple[tuple[Polygon, PatchMark | PassMark, bool], ...]
     marking: Marking = FLAW_MARKS
 
     @cached_property
@@ -156,7 +167,7 @@ def build_scene(
     excluded: Sequence[tuple[BaseGeometry, str]],
     landmarks: Sequence[Mark],
     flaws: Sequence[FlawMark],
-    patches: Sequence[PatchMark],
+    patches: Sequence[PatchMark | PassMark],
     marking: Marking = FLAW_MARKS,
 ) -> Scene:
     shapes = {

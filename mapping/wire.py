@@ -16,7 +16,7 @@ from accounts.wording import noted, say
 from mapping import crowding, drawing, rows, symbols
 from mapping.drawing import Sheet, row_lengths, row_starts, row_words
 from mapping.rows import patch_style
-from mapping.scene import Scene, Symbol, line_style, point_style
+from mapping.scene import PassMark, Scene, Symbol, line_style, point_style
 from mapping.symbols import FLAW_MARKS, Marking
 from mapping.view import View
 
@@ -152,7 +152,9 @@ def legend(sheet: Sheet) -> list[LegendEntry]:
     shown |= {
         item.style for row in sheet.rows for item in row.items if isinstance(item, Symbol) and item.style == "cell"
     }
-    shown |= {"excluded" for _ in scene.excluded} | {"patch" for _ in scene.patches}
+    shown |= {"excluded" for _ in scene.excluded} | {
+        "swept-again" if isinstance(each, PassMark) else "patch" for _, each, _ in scene.patches
+    }
     return [
         LegendEntry(style, _words(style, scene.marking), svg_symbol(style, scene.marking))
         for style in symbols.WORDS

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Protocol
 from uuid import UUID
 
@@ -16,9 +17,10 @@ from accounts.wording import noted, say, say_many
 from inspections.asking import Asked
 from inspections.coatings import Coating
 from inspections.film_judgement import FilmJudgement
+from inspections.marks import marks_of
+from inspections.passes import RepeatedGround, repeated_ground
 from inspections.specifications import Specification
 from inspections.terms import Stage, Terms
-from inspections.tested import marks_of
 from mapping import density
 from mapping.density import ContractVerdict, Density, DensityDecision
 from mapping.zones import Zone
@@ -94,6 +96,11 @@ class ZonePicture:
     release: ReleasePicture | None
     turn: Turn | None
     sentence: str
+
+    @cached_property
+    def repeated(self) -> RepeatedGround:
+        """Ground swept more than once at high voltage at this stage, up to the picture's moment."""
+        return repeated_ground(self.coating, self.stage.name, self.at)
 
     @property
     def testable_m2(self) -> float:

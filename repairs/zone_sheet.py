@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from mapping.drawing import Sheet, draw_zone
 from mapping.landmarks import Landmark
-from mapping.scene import FlawMark, Mark, PatchMark
+from mapping.scene import FlawMark, Mark, PassMark, PatchMark
 from mapping.surfaces.pipe import Pipe
 from mapping.surfaces.strake import Strake
 from mapping.zones import Zone
@@ -54,6 +54,7 @@ def drawing_of(picture: ZonePicture, **options: Any) -> Sheet:
         patches=[
             PatchMark(str(patch.number), patch.shape, PATCH_TO_FLAW[patch.state].value) for patch in picture.patches
         ],
+        passes=[PassMark(place.times, place.shape) for place in picture.repeated.places],
         **options,
     )
 

@@ -136,6 +136,7 @@ place_words              zone           GET    302    400      400  400  400    
 correct_surface          zone           GET    302    403      403  200  403        200   403   404
 correct_surface          zone           POST   302    403      403  302  403        302   403   404
 gates                    zone           GET    302    200      200  200  200        200   200   404
+air                      zone           GET    302    200      200  200  200        200   200   404
 figures                  zone           GET    302    200      200  200  200        200   200   404
 dossier                  zone           GET    302    200      200  200  200        200   200   404
 take_zone                zone           GET    302    200      200  200  200        200   200   404

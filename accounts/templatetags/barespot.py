@@ -46,6 +46,11 @@ def volts(value: float | None, units: str = "si") -> str:
 
 
 @register.filter
+def ohms(value: float | None) -> str:
+    return show(value, "ohms")
+
+
+@register.filter
 def celsius(value: float | None, units: str = "si") -> str:
     return show(value, "celsius", units)
 

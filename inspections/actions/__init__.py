@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from inspections.actions import (
+    air,
     answering,
     briefings,
     checks,
@@ -22,6 +23,7 @@ from inspections.actions import (
 )
 
 __all__ = [
+    "air",
     "answering",
     "briefings",
     "checks",

@@ -12,7 +12,7 @@ from rest_framework import serializers
 
 from accounts.acting import Acting, action
 from accounts.people import Person, Role
-from accounts.units import LengthField, VoltField
+from accounts.units import LengthField, OhmField, VoltField
 from accounts.wording import say
 from inspections.actions.sheets import (
     SheetOrder,
@@ -26,10 +26,12 @@ from inspections.actions.sheets import (
 )
 from inspections.instruments import Instrument
 from inspections.runs import CheckEvent, ReturnProof, Run, TouchTest, Verification
+from inspections.sensitivity import ProvesNothing, sensitivity_outcome
 from inspections.tested import refresh
 from inspections.voltage import check_outcome
 from mapping.actions.zones import Why
 
+MOST_OHM = 1_000_000_000  # Ω: no check is made against more
 MOST_VOLTS = 100_000  # V: no detector gives as much
 NEAREST_TOUCH = 3.0  # m: nearer to the return a touch proves little
 RECORDERS = {Role.CREW, Role.CONTRACTOR}
@@ -176,6 +178,8 @@ def check_row(
     act: Acting, run: Run, given: dict[str, Any], *, pk: UUID, at: datetime, seq: int, by: Person
 ) -> Verification:
     """A check as a row, not yet stored, with its outcome; refuses one on a run without voltage."""
+    if run.sensitivity is not None:
+        act.refuse("measured", say("A wet sponge is checked against a known resistor: record its sensitivity instead."))
     if run.set_volts is None or run.check_tolerance_volts is None:
         act.refuse("measured", say("This run has no voltage to check."))
     measured = int(given["measured"].value)
@@ -193,6 +197,65 @@ def check_row(
         by=by,
         note=given["note"],
         voltmeter=_voltmeter(act, run, given.get("voltmeter")),
+    )
+
+
+class CheckSensitivity(SheetOrder):
+    phase = serializers.ChoiceField(choices=Verification.Phase.choices, default=Verification.Phase.DURING)
+    resistor = OhmField(
+        min_value=1,
+        max_value=MOST_OHM,
+        label=_("Known resistor"),
+        help_text=_("Put between the wet sponge and the return lead; as marked on it, such as 80 kΩ."),
+    )
+    alarm_seen = serializers.BooleanField(label=_("It alarmed"), help_text=_("Yes only if it sounded."))
+    note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
+
+
+@action(
+    "check_sensitivity",
+    takes=CheckSensitivity,
+    roles=RECORDERS,
+    on=Run,
+    guard=of_the_crew,
+    title=_("Record a check of sensitivity"),
+)
+def check_sensitivity(act: Acting, run: Run, given: dict[str, Any]) -> Verification:
+    """Record whether a wet sponge alarmed at a known resistor; the tolerance was fixed when the run was opened."""
+    check_may_record(act, run)
+    seq = next_seq(fresh(run.sheet), given.get("sheet_seq"))
+    check = act.insert(sensitivity_row(act, run, given, pk=act.id, at=moment(act, given), seq=seq, by=act.person))
+    tell_late(act, run.sheet, _("this check was recorded"), run)
+    refresh(act, run)
+    return check
+
+
+def sensitivity_row(
+    act: Acting, run: Run, given: dict[str, Any], *, pk: UUID, at: datetime, seq: int, by: Person
+) -> Verification:
+    """A check against a known resistor as a row, not yet stored; refuses one that proves nothing."""
+    asked = run.sensitivity
+    if asked is None:
+        act.refuse("resistor", say("This run is not made with a wet sponge: its output is checked in volts."))
+    resistor = int(given["resistor"].value)
+    try:
+        outcome = sensitivity_outcome(asked, resistor, given["alarm_seen"])
+    except ProvesNothing as nothing:
+        act.refuse("resistor", str(nothing))
+    return Verification(
+        id=pk,
+        run=run,
+        at=at,
+        sheet_seq=seq,
+        phase=given["phase"],
+        expected=asked.ohm,
+        measured=resistor,
+        tolerance=asked.tolerance,
+        unit=Verification.Unit.OHM,
+        outcome=outcome,
+        alarm_seen=given["alarm_seen"],
+        by=by,
+        note=given["note"],
     )
 
 

@@ -160,6 +160,23 @@ def classify_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Classificat
     return act.insert(Classification(id=act.id, flaw=flaw, kind=given["kind"], by=act.person, at=act.now))
 
 
+class SayWetRun(serializers.Serializer):
+    wet_run_reached = serializers.BooleanField(
+        label=_("A wet run or puddle reached it"),
+        help_text=_("No only when somebody looked: the flaw is then confirmed as far as the wet run goes."),
+    )
+
+
+@action("say_wet_run", takes=SayWetRun, roles={Role.CREW}, on=Flaw, title=_("Did a wet run reach it"))
+def say_wet_run(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
+    """Say whether a wet run of the sponge reached a flaw; where it did, or nobody looked, the flaw is unconfirmed."""
+    if flaw.run.method != "wet_sponge":
+        act.refuse(
+            "wet_run_reached", say("{run} was not made with a wet sponge: no wet run is asked about.", run=flaw.run)
+        )
+    return act.amend(flaw, wet_run_reached=given["wet_run_reached"])
+
+
 class SameFlaw(serializers.Serializer):
     as_flaw = serializers.UUIDField(label=_("Same as"))
 

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.functional import lazy
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
@@ -25,8 +26,10 @@ from inspections.actions.sheets import (
     tell_late,
 )
 from inspections.coatings import Coating, Disturbance
+from inspections.passes import earlier_passes, warning_words
 from inspections.runs import Run, Swath
 from inspections.tested import refresh, stretch_range
+from inspections.vocabulary import HIGH_VOLTAGE
 from mapping.actions.zones import Why
 from mapping.fields import RegionField
 from mapping.surfaces import Surface
@@ -60,7 +63,13 @@ class MarkSwept(Sweeping):
 @action("mark_swept", takes=MarkSwept, roles={Role.CREW, Role.CONTRACTOR}, on=Run, guard=of_the_crew, title=_("Swept"))
 def mark_swept(act: Acting, run: Run, given: dict[str, Any]) -> Swath:
     """Mark ground as swept: from the press before (or the opening of the run) until now, unless times are given."""
-    return record_swath(act, run, given, swath_row)
+    swath = record_swath(act, run, given, swath_row)
+    if run.method in HIGH_VOLTAGE:
+        reached = (swath.stretch_low, swath.stretch_high)
+        found = earlier_passes(run.sheet.coating, run.stage, but=run, stretches=reached).runs(swath.shape)
+        if found:
+            act.tell(lazy(warning_words, str)(found, "si"))
+    return swath
 
 
 def record_swath(act: Acting, run: Run, given: dict[str, Any], row: Callable[..., Swath]) -> Swath:

@@ -53,7 +53,7 @@ def _issue(
         act.refuse("edition", say('"{name}, edition {edition}" has been issued already.', name=name, edition=edition))
     for stage in terms.stages:
         asked = asked_voltage(terms, stage_thickness(terms, stage))
-        if terms.method != "visual" and not asked.document:
+        if terms.method not in ("visual", "wet_sponge") and not asked.document:
             words = say("At the {stage} no document rules. {why}", stage=stage.name, why=asked.why)
             raise serializers.ValidationError({"body": {"voltage_rules": [words]}})
     return act.insert(

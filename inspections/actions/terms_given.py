@@ -14,6 +14,7 @@ from accounts.units import (
     AreaField,
     DurationHoursField,
     LengthField,
+    OhmField,
     PercentField,
     SpeedField,
     VoltField,
@@ -76,7 +77,15 @@ class TermsGiven(serializers.Serializer):
         (
             _("Checks and sweep"),
             "",
-            ("check_interval_min", "check_tolerance_percent", "speed_limit", "electrode_overlap", "returns"),
+            (
+                "check_interval_min",
+                "check_tolerance_percent",
+                "sensitivity_ohm",
+                "sensitivity_tolerance_percent",
+                "speed_limit",
+                "electrode_overlap",
+                "returns",
+            ),
         ),
         (
             _("People and permit"),
@@ -188,6 +197,23 @@ class TermsGiven(serializers.Serializer):
     )
     check_tolerance_percent = PercentField(
         label=_("Tolerance of a check"), max_value=99, help_text=_("Of the voltage set.")
+    )
+    sensitivity_ohm = OhmField(
+        label=_("Wet sponge alarms at"),
+        required=False,
+        allow_null=True,
+        default=None,
+        min_value=1,
+        max_value=100_000_000,
+        help_text=_("The known resistor of its check. Empty: 80 kΩ (ASTM D5162, method A, from memory)."),
+    )
+    sensitivity_tolerance_percent = PercentField(
+        label=_("Tolerance of that resistor"),
+        required=False,
+        allow_null=True,
+        default=None,
+        max_value=99,
+        help_text=_("Empty: 10 % (from memory)."),
     )
     speed_limit = SpeedField(
         label=_("Sweep no faster than"),

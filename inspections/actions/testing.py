@@ -15,7 +15,7 @@ from rest_framework import serializers
 
 from accounts.acting import Acting, NoInput, action
 from accounts.people import Organisation, Person, Role
-from accounts.units import FilmField, PercentField, TemperatureField, VoltField
+from accounts.units import FilmField, VoltField
 from accounts.wording import say
 from inspections.actions.checks import MOST_VOLTS
 from inspections.actions.sheets import (
@@ -28,68 +28,18 @@ from inspections.actions.sheets import (
     tell_late,
 )
 from inspections.asked_voltage import NOTHING_ASKED, asked_voltage, stage_thickness
-from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit
+from inspections.coatings import FieldSheet, Permit
 from inspections.given_thickness import thickness_said
 from inspections.instruments import Electrode, Instrument
 from inspections.noted_runs import named, notes_of
+from inspections.passes import high_voltage_swaths
 from inspections.runs import Run
-from inspections.terms import METHODS, THICKNESS_BASES
+from inspections.sensitivity import REACH_SOURCE, REACHES_UM, asked_sensitivity, too_thick
+from inspections.terms import METHODS, THICKNESS_BASES, Terms
 from inspections.tested import refresh
+from inspections.vocabulary import HIGH_VOLTAGE, MEDIA
 from inspections.voltage_formulas import Given
 from mapping.actions.zones import Why
-
-
-class RecordAtmosphere(serializers.Serializer):
-    at = serializers.DateTimeField(required=False, label=_("When"), help_text=_("Leave empty for now."))
-    air = TemperatureField(label=_("Air"))
-    humidity = PercentField(required=False, label=_("Relative humidity"))
-    wet_bulb = TemperatureField(required=False, label=_("Wet bulb"))
-    steel = serializers.ListField(
-        child=TemperatureField(),
-        min_length=1,
-        max_length=20,
-        help_text=_("Surface temperatures, one a line; the coldest counts."),
-    )
-
-
-@action(
-    "record_atmosphere",
-    takes=RecordAtmosphere,
-    roles={Role.CREW, Role.CONTRACTOR},
-    on=Coating,
-    title=_("Record air and steel"),
-)
-def record_atmosphere(act: Acting, coating: Coating, given: dict[str, Any]) -> Atmosphere:
-    """Record air and steel temperatures with humidity or wet bulb."""
-    return act.insert(atmosphere_row(act, coating, given, pk=act.id, at=moment(act, given), by=act.person))
-
-
-def atmosphere_row(
-    act: Acting, coating: Coating, given: dict[str, Any], *, pk: UUID, at: datetime, by: Person
-) -> Atmosphere:
-    """Air and steel as a row, not yet stored; refuses what cannot be."""
-    humidity, wet_bulb = given.get("humidity"), given.get("wet_bulb")
-    if humidity is None and wet_bulb is None:
-        act.refuse("humidity", say("Give the relative humidity or the wet bulb temperature."))
-    if wet_bulb is not None and wet_bulb.value > given["air"].value:
-        act.refuse(
-            "wet_bulb",
-            say(
-                "{wet_bulb} is warmer than the air, {air}; it can be at most as warm.",
-                wet_bulb=wet_bulb.said,
-                air=given["air"].said,
-            ),
-        )
-    return Atmosphere(
-        id=pk,
-        coating=coating,
-        at=at,
-        air=given["air"].value,
-        humidity=humidity.value if humidity else None,
-        wet_bulb=wet_bulb.value if wet_bulb else None,
-        steel=[reading.value for reading in given["steel"]],
-        by=by,
-    )
 
 
 class OpenRun(SheetOrder):
@@ -107,6 +57,12 @@ class OpenRun(SheetOrder):
     set_volts = VoltField(required=False, min_value=1, max_value=MOST_VOLTS, label=_("Voltage set"))
     thickness_basis = serializers.ChoiceField(choices=list(THICKNESS_BASES.items()), required=False)
     thickness = FilmField(required=False, min_value=1.0, max_value=25000.0, label=_("Film thickness"))
+    medium = serializers.ChoiceField(
+        choices=[(key, words) for key, words in MEDIA.items() if key in REACHES_UM],
+        required=False,
+        label=_("Sponge wetted with"),
+        help_text=_("For a wet sponge: leave empty for what the specification says."),
+    )
     surface_state = serializers.ChoiceField(
         choices=Run.SurfaceState.choices, default=Run.SurfaceState.DRY, label=_("Surface")
     )
@@ -211,6 +167,20 @@ def no_figure(run: Run) -> str:
     return say("The specification gives no voltage here: {why} The ground is held for the owner.", why=asked.why)
 
 
+def film_too_thick(run: Run) -> str:
+    """A sentence where the film is thicker than a wet sponge reaches through, else nothing."""
+    if run.method != "wet_sponge" or not too_thick(run.thickness, run.medium):
+        return ""
+    return say(
+        "The film, {film:.0f} µm, is thicker than a wet sponge reaches through with {medium}: {limit:.0f} µm ({source}). The "
+        "ground is held for the owner.",
+        film=run.thickness,
+        medium=say(MEDIA[run.medium]),
+        limit=REACHES_UM[run.medium],
+        source=say(REACH_SOURCE),
+    )
+
+
 def film_of(run: Run) -> Given:
     """The film thickness of the run as it was said; the stage's own where nothing was said."""
     terms = run.sheet.coating.terms
@@ -220,7 +190,29 @@ def film_of(run: Run) -> Given:
         return stage_thickness(terms, terms.stage(run.stage))
 
 
-NOTICES: tuple[Callable[[Run], str], ...] = (outside_band, beyond_range, no_figure, other_method)
+def another_pass(run: Run) -> str:
+    """A sentence where other runs swept this stage at high voltage before, else nothing."""
+    if run.method not in HIGH_VOLTAGE:
+        return ""
+    rows = high_voltage_swaths(run.sheet.coating, run.stage).exclude(run=run.pk)
+    labels = sorted({each.label for each in Run.objects.filter(swaths__in=rows).select_related("sheet").distinct()})
+    if not labels:
+        return ""
+    return say(
+        "{stage} was swept at high voltage before, in run {labels}: sweep the same place again only where it has to be.",
+        stage=capfirst(run.stage),
+        labels=", ".join(labels),
+    )
+
+
+NOTICES: tuple[Callable[[Run], str], ...] = (
+    outside_band,
+    beyond_range,
+    no_figure,
+    other_method,
+    another_pass,
+    film_too_thick,
+)
 """What is said of a run when it is opened or imported; nothing is refused for it."""
 
 
@@ -258,11 +250,13 @@ def run_row(
     meant = thickness_said(film.said, basis=basis) if film else stage_thickness(terms, stage)
     asked = asked_voltage(terms, meant) if electric and method == terms.method else NOTHING_ASKED
     band = asked.band
-    if electric and volts is None:
+    sponge = method == "wet_sponge"
+    if electric and volts is None and not sponge:
         words = (
             say("The specification asks for {low} to {high} V.", low=band.low, high=band.high) if band else asked.why
         )
         act.refuse("set_volts", f"{say('Give the voltage the detector is set to.')} {words}".strip())
+    sensitivity = asked_sensitivity(terms.sensitivity_ohm, terms.sensitivity_tolerance_percent) if sponge else None
     permit = None
     if given["permit"]:
         permit = permit_of(given["permit"])
@@ -290,7 +284,12 @@ def run_row(
         band_low=band.low if band else None,
         band_high=band.high if band else None,
         check_interval_min=terms.check_interval_min if electric else None,
-        check_tolerance_volts=round(volts.value * terms.check_tolerance_percent / 100) if volts else None,
+        check_tolerance_volts=round(volts.value * terms.check_tolerance_percent / 100)
+        if volts and not sponge
+        else None,
+        check_ohm=sensitivity.ohm if sensitivity else None,
+        check_tolerance_ohm=sensitivity.tolerance if sensitivity else None,
+        medium=_medium(terms, given.get("medium")) if sponge else "",
         surface_state=given["surface_state"],
         sweeper=given["sweeper"],
         swept_by=named(act.organisation, given["sweeper"]),
@@ -301,6 +300,11 @@ def run_row(
         cautions_at=acknowledged_at if given["cautions"] else None,
         opened_at=opened_at,
     )
+
+
+def _medium(terms: Terms, given: str | None) -> str:
+    """What the sponge is wetted with: as given, else as specified, else plain water."""
+    return given or (terms.medium if terms.medium in REACHES_UM else "water")
 
 
 def _instrument(act: Acting, given: dict[str, Any], needed: bool) -> Instrument | None:

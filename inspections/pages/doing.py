@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import cast
+from typing import Any, cast
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
@@ -14,6 +14,7 @@ from accounts.acting import REGISTRY, Done, find
 from accounts.forms import act_on_page
 from accounts.people import Person
 from accounts.wording import noted, say
+from inspections.pages.before import before_in_place
 from inspections.pages.offers import offers
 from mapping.pages import tables, zones
 
@@ -46,8 +47,15 @@ def do(request: HttpRequest, action: str, pk: UUID) -> HttpResponse:
         cancel=to,
         initial=initial,
         choices=offers(action, person, target),
-        context={"lead": what.summary, "about": str(target)},
+        context={"lead": what.summary, "about": str(target), "warning": _warning(action, target, request, person)},
     )
+
+
+def _warning(action: str, target: Any, request: HttpRequest, person: Person) -> str:
+    """What to think of before this press."""
+    if action != "mark_swept":
+        return ""
+    return before_in_place(target, request.GET.get("place", ""), person.units)
 
 
 def safe(request: HttpRequest, to: str) -> str:

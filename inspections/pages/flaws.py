@@ -15,6 +15,7 @@ from accounts.acting import Done, find, may
 from accounts.forms import act_on_page
 from accounts.people import Person
 from inspections.flaws import Flaw
+from inspections.marks import MARKS, marks_in
 from inspections.pages.doing import told
 from inspections.runs import Run
 from mapping.axes import placed, size_words, two_bearings
@@ -89,6 +90,8 @@ def flaw_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "sizes": size_words(zone.surface),
             "classifications": flaw.classifications.select_related("by").order_by("-at"),
             "may_classify": may(person, "classify_flaw", flaw),
+            "marks": [MARKS[mark] for mark in marks_in(flaw.run, [flaw]).get(flaw.pk, ())],
+            "asks_wet_run": flaw.run.surface_state == Run.SurfaceState.PUDDLES and flaw.run.method == "wet_sponge",
             "here": request.get_full_path(),
         },
     )

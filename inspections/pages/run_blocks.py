@@ -6,21 +6,21 @@ from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
 
-from django.utils import timezone
-
 from accounts.languages import day_words, moment_words
+from accounts.units import show
 from accounts.wording import say
-from inspections.actions.testing import beyond_range, no_figure
+from inspections.actions.testing import beyond_range, film_too_thick, no_figure, outside_band
 from inspections.asked_voltage import STATED
-from inspections.atmosphere import humidity_from_wet_bulb, work_may_go_on
 from inspections.briefings import Attendee
-from inspections.coatings import Atmosphere, Permit
+from inspections.coatings import Permit
 from inspections.noted_runs import chain_of
+from inspections.pages.air_block import AirTold
 from inspections.pages.feature_rows import touch_words
 from inspections.qualifications import Qualification
 from inspections.qualified import same
 from inspections.run_notes import RunNote
 from inspections.runs import Run, Verification
+from inspections.sensitivity import Sensitivity
 from inspections.vocabulary import HIGH_VOLTAGE, PROVENANCES
 
 DAY = timedelta(days=1)
@@ -40,7 +40,7 @@ def last_check(run: Run) -> Verification | None:
     return run.verifications.filter(struck_at=None).order_by("-sheet_seq").first()
 
 
-def blocks(run: Run, notes: Sequence[RunNote]) -> list[Block]:
+def blocks(run: Run, notes: Sequence[RunNote], air: AirTold) -> list[Block]:
     """The blocks of a run, in the order in which a crew goes through them."""
     zone = run.sheet.coating.zone
     at = _clock(run)
@@ -51,7 +51,7 @@ def blocks(run: Run, notes: Sequence[RunNote]) -> list[Block]:
         _voltage(run),
         _return(run, at),
         *_touch(run),
-        _atmosphere(run, at),
+        _atmosphere(air),
         _people(run, at, notes),
         _permit(run, at, notes),
     ]
@@ -92,10 +92,10 @@ def _instrument(run: Run, at: Any) -> Block:
             say("Record a check"),
         )
     reading = say(
-        "{measured} V for {expected} ± {tolerance} V, {outcome}, {by}, {at}",
-        measured=last.measured,
-        expected=last.expected,
-        tolerance=last.tolerance,
+        "{measured} for {expected} ± {tolerance}, {outcome}, {by}, {at}",
+        measured=show(last.measured, last.kind),
+        expected=show(last.expected, last.kind),
+        tolerance=show(last.tolerance, last.kind),
         outcome=last.get_outcome_display(),
         by=last.by,
         at=at(last.at),
@@ -111,6 +111,8 @@ def _instrument(run: Run, at: Any) -> Block:
 
 def _voltage(run: Run) -> Block:
     title = say("Thickness and voltage")
+    if run.sensitivity is not None:
+        return _sponge(run, run.sensitivity)
     if run.set_volts is None:
         return Block(title, True, say("No voltage in this run."))
     film = f"{run.thickness_said} ({run.get_thickness_basis_display()})"
@@ -148,6 +150,19 @@ def _voltage(run: Run) -> Block:
     )
 
 
+def _sponge(run: Run, asked: Sensitivity) -> Block:
+    """What a wet sponge rests on: film, what it is wetted with, and the resistance at which it has to alarm."""
+    wrong = [words for words in (outside_band(run), film_too_thick(run)) if words]
+    says = say(
+        "{film}. Sponge wetted with {medium}. It has to alarm at {ohm} ± {tolerance}.",
+        film=f"{run.thickness_said} ({run.get_thickness_basis_display()})",
+        medium=run.get_medium_display(),
+        ohm=show(asked.ohm, "ohms"),
+        tolerance=show(asked.tolerance, "ohms"),
+    )
+    return Block(say("Thickness and sensitivity"), not wrong, " ".join((says, *wrong)))
+
+
 def _return(run: Run, at: Any) -> Block:
     proofs = [proof for proof in run.return_proofs.select_related("by") if proof.struck_at is None]
     if run.method == "visual":
@@ -174,28 +189,11 @@ def _touch(run: Run) -> list[Block]:
     return [Block(say("Touch of bare concrete"), *told, "touch_concrete", say("Bare concrete touched"))]
 
 
-def _atmosphere(run: Run, at: Any) -> Block:
+def _atmosphere(air: AirTold) -> Block:
     title = say("Air and steel")
-    low, high = run.opened_at - timedelta(hours=12), (run.closed_at or timezone.now()) + timedelta(minutes=1)
-    row = (
-        Atmosphere.objects.filter(coating=run.sheet.coating, struck_at=None, at__gte=low, at__lte=high)
-        .select_related("by")
-        .order_by("-at")
-        .first()
-    )
-    if row is None:
+    if not air.says:
         return Block(title, False, say("Not measured for this run."), "record_atmosphere", say("Record air and steel"))
-    humidity = row.humidity or humidity_from_wet_bulb(row.air, row.wet_bulb or row.air)
-    verdict = work_may_go_on(row.air, humidity, row.steel)
-    says = say(
-        "Air {air:g} °C, {humidity:.0f} %, coldest steel {coldest_steel_c:g} °C, dew point {celsius:.1f} °C",
-        air=row.air,
-        humidity=humidity,
-        coldest_steel_c=verdict.coldest_steel_c,
-        celsius=verdict.dew_point.celsius,
-    )
-    said = " ".join([f"{says}. {row.by}, {at(row.at)}.", *verdict.reasons, *verdict.notes])
-    return Block(title, verdict.may_go_on, said, "record_atmosphere", say("Measure again"))
+    return Block(title, air.in_order, air.says, "record_atmosphere", say("Measure again"))
 
 
 def _people(run: Run, at: Any, notes: Sequence[RunNote]) -> Block:

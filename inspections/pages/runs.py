@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any, NamedTuple, cast
+from typing import NamedTuple, cast
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
@@ -21,9 +21,12 @@ from accounts.wording import say
 from inspections.actions.sheets import records_in
 from inspections.actions.testing import film_of
 from inspections.asked_voltage import asked_voltage, stage_thickness
+from inspections.causes import causes_in_words
 from inspections.cautions import cautions
 from inspections.coatings import FieldSheet
 from inspections.noted_runs import notes_of
+from inspections.pages.air_block import air_of_run
+from inspections.pages.before import before_by_place, before_by_stage
 from inspections.pages.briefings import briefed_today
 from inspections.pages.doing import told
 from inspections.pages.feature_rows import feature_rows, touches
@@ -47,6 +50,11 @@ class LaneRow(NamedTuple):
     band: str
     standing: str
     cause: str
+    before: str = ""
+
+    @property
+    def cause_words(self) -> str:
+        return causes_in_words(self.cause)
 
 
 @login_required
@@ -63,6 +71,7 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
         marked = [bay]
     rows = [row for each in marked for row in lane_rows(run, zone.surface, each)]
     last = last_check(run)
+    air = air_of_run(run, person.units)
     held = roles_on(person, run)
     notes = notes_of([run], timezone.now())[run.pk]
     return render(
@@ -73,10 +82,11 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "zone": zone,
             "asset": zone.asset,
             "coating": run.sheet.coating,
-            "blocks": blocks(run, notes),
+            "blocks": blocks(run, notes, air),
             "notes": notes,
+            "air_warning": air.warning,
             "cautions": cautions(cast(Method, run.method)),
-            "film": str(film_of(run)) if run.set_volts else "",
+            "film": str(film_of(run)) if run.is_checked else "",
             "bays": bays,
             "bay": bay,
             "lanes": rows,
@@ -128,8 +138,13 @@ def lane_rows(run: Run, surface: Surface, bay: Bay) -> list[LaneRow]:
     strips = strips_of(surface, bay, run.electrode.width, overlap)
     swaths = run.swaths.filter(struck_at=None, said__in=[strip.said for strip in strips]).order_by("sheet_seq")
     done = {swath.said: swath for swath in swaths}
+    before = before_by_place(run, surface, strips) if run.is_open else {}
     return [
-        LaneRow(*strip, *((done[strip.said].standing, done[strip.said].cause) if strip.said in done else ("", "")))
+        LaneRow(
+            *strip,
+            *((done[strip.said].standing, done[strip.said].cause) if strip.said in done else ("", "")),
+            before.get(strip.said, ""),
+        )
         for strip in strips
     ]
 
@@ -167,6 +182,7 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
             "zone": sheet.coating.zone,
             "terms": terms,
             "asked": asked,
+            "before": before_by_stage(sheet.coating, person.units) if terms.method in HIGH_VOLTAGE else [],
             "meant": meant,
             "cautions": cautions(cast(Method, terms.method)),
             "permit_wanting": high and terms.permit_asked and not choices["permit"],
@@ -179,41 +195,3 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
         to=lambda done: reverse("run", args=[done.entry.operation]),
         cancel=reverse("sheet", args=[sheet.pk]),
     )
-
-
-@login_required
-def check(request: HttpRequest, pk: UUID) -> HttpResponse:
-    """Record a check, with its tolerance shown beforehand."""
-    run = find(cast(Person, request.user), Run, pk)
-    first = not run.verifications.filter(struck_at=None).exists()
-    low, high = (
-        (run.set_volts or 0) - (run.check_tolerance_volts or 0),
-        (run.set_volts or 0) + (run.check_tolerance_volts or 0),
-    )
-    phase = request.GET.get("phase", Verification.Phase.START if first else Verification.Phase.DURING)
-    return act_on_page(
-        request,
-        "verify",
-        run,
-        initial={"phase": phase},
-        choices=offers("verify", cast(Person, request.user), run),
-        hidden=("sheet_seq",),
-        context={
-            "lead": say(
-                "Good is {low} to {high} V: {set_volts} V as set, plus or minus {check_tolerance_volts} V.",
-                low=low,
-                high=high,
-                set_volts=run.set_volts,
-                check_tolerance_volts=run.check_tolerance_volts,
-            ),
-            "crumbs": [(str(run), reverse("run", args=[run.pk]))],
-        },
-        success=lambda done: _check_told(done),
-        to=reverse("run", args=[run.pk]),
-        cancel=reverse("run", args=[run.pk]),
-    )
-
-
-def _check_told(done: Any) -> str:
-    outcome = f" {done.made.get_outcome_display().capitalize()}: {done.made.measured} V." if done.made else ""
-    return f"{told('Check', done)}{outcome}"

@@ -17,6 +17,7 @@ from accounts.forms import see_other
 from accounts.people import Person
 from accounts.wording import say
 from inspections.coatings import Coating, FieldSheet
+from inspections.pages.air_block import air_now
 
 
 @login_required
@@ -38,6 +39,7 @@ def sheet_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "may_open": sheet.is_out and may(person, "open_run", sheet),
             "may_hand_in": sheet.is_out and may(person, "hand_in_sheet", sheet),
             "may_give_up": sheet.is_out and may(person, "give_up_sheet", sheet),
+            "air": air_now(sheet.coating, person.units) if sheet.is_out else None,
             "here": request.get_full_path(),
         },
     )

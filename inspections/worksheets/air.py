@@ -10,6 +10,7 @@ from rest_framework import serializers
 from accounts.units import AreaField, FilmField, PercentField, TemperatureField, plain, show
 from accounts.wording import say
 from accounts.worksheets import Answer, Figure, Source, WorksheetGiven, worksheet
+from inspections.air import apart
 from inspections.atmosphere import (
     DEW_POINT_MARGIN_C,
     HIGHEST_HUMIDITY_PERCENT,
@@ -95,7 +96,7 @@ def _air_words(verdict: WorkVerdict, units: str) -> str:
     elif margin < 0:
         reasons.append(say("The coldest steel is below the {name}: it is wet.", name=name))
     elif margin < DEW_POINT_MARGIN_C:
-        gaps = {"margin": _difference(margin, units), "least": _difference(DEW_POINT_MARGIN_C, units), "name": name}
+        gaps = {"margin": apart(margin, units), "least": apart(DEW_POINT_MARGIN_C, units), "name": name}
         reasons.append(say("The coldest steel is {margin} above the {name}; at least {least} is asked.", **gaps))
     if verdict.humidity_percent > HIGHEST_HUMIDITY_PERCENT:
         humidity, most = verdict.humidity_percent, HIGHEST_HUMIDITY_PERCENT
@@ -123,18 +124,13 @@ def _figures(verdict: WorkVerdict, measured: Source, units: str) -> list[Figure]
     if verdict.margin_c is not None:
         figures.append(
             Figure(
-                "margin", say("coldest steel above it"), verdict.margin_c, "°C", _difference(verdict.margin_c, units),
+                "margin", say("coldest steel above it"), verdict.margin_c, "°C", apart(verdict.margin_c, units),
                 say("coldest steel {steel} less the {name}; at least {least} asked", name=name,
-                    steel=show(verdict.coldest_steel_c, "celsius", units, 1), least=_difference(DEW_POINT_MARGIN_C, units)),
+                    steel=show(verdict.coldest_steel_c, "celsius", units, 1), least=apart(DEW_POINT_MARGIN_C, units)),
                 MARGIN,
             )
         )  # fmt: skip
     return figures
-
-
-def _difference(celsius: float, units: str) -> str:
-    """A difference of temperatures: no zero to shift."""
-    return f"{celsius * 1.8:.1f} °F" if units == "us" else f"{celsius:.1f} °C"
 
 
 SOLIDS = Source("ISO 3233-1 and ASTM D2697 define volume solids; the arithmetic", "", "common practice")

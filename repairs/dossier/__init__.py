@@ -79,6 +79,7 @@ def findings_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Pap
         *summary.gates_of(picture, reader, paper),
         *summary.release_of(picture, papers, reader),
         *places.untested(picture, reader, paper),
+        *places.swept_again(picture, reader, paper),
         *features.features_of(picture, reader, paper),
         *places.left_out(picture, papers, reader, paper),
         *places.later_work(papers, reader, paper),

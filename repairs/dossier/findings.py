@@ -31,7 +31,7 @@ def flaws_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowabl
                 flaw.tag,
                 f"{flaw.said} ± {reader.length(flaw.give_or_take)}",
                 reader.size(flaw.size_x, flaw.size_y) + depth,
-                "; ".join(map(str, [flaw.kind_label, *flaw.marks])),
+                "; ".join(map(str, [flaw.kind_label, *map(say, flaw.marks)])),
                 f"{flaw.run_label}, {reader.moment(flaw.found_at)}",
                 f"{SIGNS[flaw.status]} {flaw.status.label}{patch}",
                 say("counted") if flaw.counted else say("no: {why}", why=flaw.why_not),

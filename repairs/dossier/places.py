@@ -5,6 +5,7 @@ from __future__ import annotations
 from reportlab.platypus import Flowable
 
 from accounts.wording import say, say_many
+from inspections.passes import repeated_words, runs_words, times_words
 from repairs.dossier.layout import LEAD, Paper, says, section, table
 from repairs.dossier.papers import Papers
 from repairs.dossier.reader import NOTHING, Reader, capital
@@ -54,6 +55,23 @@ def _places(ground: GroundPicture, reader: Reader, paper: Paper) -> list[Flowabl
     rows = [[say(row.kind), row.said, reader.area(row.area_m2)] for row in ground.parts]
     heads = [say("kind"), say("place"), say("size")]
     return [says(sentence, LEAD), *table(heads, rows, [60, 360, 91], paper.measure)]
+
+
+def swept_again(picture: ZonePicture, reader: Reader, paper: Paper) -> list[Flowable]:
+    """Ground swept more than once at high voltage at the stage, with the runs; nothing where there is none."""
+    found = picture.repeated
+    if not found.places:
+        return []
+    rows = [
+        [times_words(place.times), place.said, reader.area(place.area_m2), runs_words(place.runs)]
+        for place in found.places
+    ]
+    heads = [say("how often"), say("place"), say("size"), say("runs")]
+    return [
+        section(say("Swept more than once")),
+        says(repeated_words(found, reader.units), LEAD),
+        *table(heads, rows, [60, 211, 60, 180], paper.measure),
+    ]
 
 
 def left_out(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:

@@ -7,16 +7,20 @@ from typing import NamedTuple
 
 from reportlab.platypus import Flowable
 
+from accounts.units import show
 from accounts.wording import noted, say, say_many
+from inspections.air import Air, air_of, air_words, apart, steel_words, trend_of, trend_words
+from inspections.air_trend import SOURCE as TREND_SOURCE
 from inspections.atmosphere import SOURCE as AIR_SOURCE
-from inspections.atmosphere import humidity_from_wet_bulb, work_may_go_on
 from inspections.causes import causes_in_words
 from inspections.coatings import Atmosphere
 from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Standing, TouchTest, Verification
 from repairs.dossier.layout import LEAD, NOTE, Paper, item, marked, pairs, part, says, section, table
 from repairs.dossier.lettering import markup
+from repairs.dossier.overview import Charts
 from repairs.dossier.papers import Papers
 from repairs.dossier.reader import NOTHING, Reader, capital
+from repairs.margins import margin_chart_of
 from repairs.picture import ZonePicture
 
 _OUTCOMES = {
@@ -181,6 +185,8 @@ def _parameters(picture: ZonePicture, run: Run, papers: Papers, reader: Reader) 
         (say("voltage asked"), reader.volts(run.asked_volts)),
         (say("voltage set"), _setting(run, reader)),
         (say("allowed band"), band),
+        (say("sponge wetted with"), run.get_medium_display()),
+        (say("sponge alarms at"), _sensitivity(run, reader)),
         (say("surface"), run.get_surface_state_display()),
         (say("air and steel"), air or say("none recorded")),
         (say("permit"), permit),
@@ -204,6 +210,13 @@ def _parameters(picture: ZonePicture, run: Run, papers: Papers, reader: Reader) 
     ]
 
 
+def _sensitivity(run: Run, reader: Reader) -> str:
+    asked = run.sensitivity
+    if asked is None:
+        return ""
+    return f"{show(asked.ohm, 'ohms', reader.units)} ± {show(asked.tolerance, 'ohms', reader.units)}"
+
+
 def _setting(run: Run, reader: Reader) -> str:
     if run.set_volts is None or run.band_low is None or run.band_high is None:
         return reader.volts(run.set_volts)
@@ -214,25 +227,13 @@ def _setting(run: Run, reader: Reader) -> str:
 
 
 def _air(row: Atmosphere, reader: Reader) -> str:
-    humidity = row.humidity
-    if humidity is None and row.wet_bulb is not None:
-        humidity = humidity_from_wet_bulb(row.air, row.wet_bulb)
-    said = say("{moment}: air {air}", moment=reader.moment(row.at), air=reader.celsius(row.air))
-    if humidity is None:
-        return said
-    verdict = work_may_go_on(row.air, humidity, row.steel)
-    rule = say("✓ within the limits") if verdict.may_go_on else f"▼ {' '.join(verdict.reasons)}"
-    parts = [
-        said,
-        say("humidity {humidity:.0f} %", humidity=humidity),
-        say(
-            "frost point {celsius}" if verdict.dew_point.over == "ice" else "dew point {celsius}",
-            celsius=reader.celsius(verdict.dew_point.celsius),
-        ),
-    ]
-    if verdict.coldest_steel_c is not None:
-        parts.append(say("coldest steel {celsius}", celsius=reader.celsius(verdict.coldest_steel_c)))
-    return ", ".join([*parts, rule])
+    return f"{reader.moment(row.at)}: {air_words(air_of(row), reader.units)} {_judged(air_of(row))}"
+
+
+def _judged(air: Air) -> str:
+    if air.verdict is None:
+        return f"▼ {air.problem}"
+    return say("✓ within the limits") if air.verdict.may_go_on else f"▼ {' '.join(air.verdict.reasons)}"
 
 
 def _course(run: Run, reader: Reader) -> Iterator[_Line]:
@@ -251,18 +252,30 @@ def _course(run: Run, reader: Reader) -> Iterator[_Line]:
         )
         yield _line(touch, where, say("✓ alarm") if touch.alarm else say("▼ no alarm: too dry"), reader)
     for check in run.verifications.all():
-        alarm = say("alarm on a bare spot") if check.alarm_seen else say("no alarm on a bare spot")
+        measured, expected, tolerance = (
+            show(figure, check.kind, reader.units) for figure in (check.measured, check.expected, check.tolerance)
+        )
         what = say(
-            "check, {phase}: {measured} measured, {expected} ± {tolerance} asked",
+            "sensitivity, {phase}: known resistor {measured}, {expected} ± {tolerance} asked"
+            if check.unit == Verification.Unit.OHM
+            else "check, {phase}: {measured} measured, {expected} ± {tolerance} asked",
             phase=check.get_phase_display(),
-            measured=reader.volts(check.measured),
-            expected=reader.volts(check.expected),
-            tolerance=reader.volts(check.tolerance),
+            measured=measured,
+            expected=expected,
+            tolerance=tolerance,
         )
         note = f"; {check.note}" if check.note else ""
-        yield _line(check, what, f"{say(_OUTCOMES[Verification.Outcome(check.outcome)])}, {alarm}{note}", reader)
+        yield _line(
+            check, what, f"{say(_OUTCOMES[Verification.Outcome(check.outcome)])}, {_alarm(check)}{note}", reader
+        )
     for event in run.events.all():
         yield _line(event, say("event: {event}", event=event.get_kind_display()), say("a check is due"), reader)
+
+
+def _alarm(check: Verification) -> str:
+    if check.unit == Verification.Unit.OHM:
+        return say("alarm") if check.alarm_seen else say("no alarm")
+    return say("alarm on a bare spot") if check.alarm_seen else say("no alarm on a bare spot")
 
 
 def _line(row: ReturnProof | TouchTest | Verification | CheckEvent, what: str, result: str, reader: Reader) -> _Line:
@@ -336,14 +349,36 @@ def sheets_of(papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
         )  # fmt: skip
     else:
         story.append(says(say("No permit is recorded.")))
-    if papers.atmospheres:
-        story += table(
-            [say("air and steel"), say("by")],
-            [[_air(row, reader), row.by.name] for row in papers.atmospheres],
-            [400, 111],
-            paper.measure,
-        )
-        story.append(says(say("Limits and dew point: {source}.", source=say(AIR_SOURCE)), NOTE))
-    else:
-        story.append(says(say("Neither air nor steel temperature is recorded.")))
-    return story
+    return [*story, *_airs(papers, reader, paper)]
+
+
+def _airs(papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
+    """Every record of air and steel with its margin, the margin over time as a chart, and where it was going."""
+    if not papers.atmospheres:
+        return [says(say("Neither air nor steel temperature is recorded."))]
+    airs = [air_of(row) for row in papers.atmospheres]
+    rows = [
+        [
+            reader.moment(air.row.at),
+            reader.celsius(air.row.air),
+            f"{air.humidity:.0f} %" if air.humidity is not None else NOTHING,
+            steel_words(air.row, reader.units),
+            reader.celsius(air.verdict.dew_point.celsius) if air.verdict else NOTHING,
+            apart(air.margin, reader.units) if air.margin is not None else NOTHING,
+            " ".join([_judged(air), *air.notes]),
+            air.row.by.name,
+        ]
+        for air in airs
+    ]
+    heads = [
+        say("air and steel"), say("air"), say("humidity"), say("steel"), say("dew point"), say("margin"), say("work"), say("by"),
+    ]  # fmt: skip
+    return [
+        *table(heads, rows, [66, 38, 38, 82, 40, 40, 145, 62], paper.measure),
+        Charts([margin_chart_of(airs, reader.units, reader.clock)], paper.measure / 2),
+        says(trend_words(trend_of(airs), reader.units)),
+        says(
+            say("Limits and dew point: {source}. Trend: {trend}.", source=say(AIR_SOURCE), trend=say(TREND_SOURCE)),
+            NOTE,
+        ),
+    ]

@@ -9,7 +9,7 @@ from inspections.film_judgement import SOURCES
 from inspections.flaws import FlawKind
 from inspections.sweep import SPEED_SOURCE
 from inspections.terms import Terms
-from inspections.terms_words import precedence_words
+from inspections.terms_words import precedence_words, sensitivity_lines
 from inspections.vocabulary import (
     FAMILIES,
     INTEGER_RULES,
@@ -114,6 +114,7 @@ def _rules(terms: Terms, reader: Reader) -> list[tuple[str, object]]:
                 percent=terms.check_tolerance_percent,
             ),
         ),
+        *((line.label, line.text) for line in sensitivity_lines(terms, reader.units)),
         (say("speed limit"), reader.speed(terms.speed_limit)),
         (say("electrode overlap"), reader.length(terms.electrode_overlap)),
         (

@@ -22,10 +22,10 @@ from repairs.exports.workbook import saved, text_cell
 from repairs.state import with_status
 
 HEADS = (
-    "what", "run", "no", "time", "until", "name", "place", "distance (m)", "lane", "island", "measured (V)", "alarm", "phase", "kind", "found by",
+    "what", "run", "no", "time", "until", "name", "place", "distance (m)", "lane", "island", "measured (V)", "resistor (Ω)", "alarm", "phase", "kind", "found by",
     "along (m)", "around (m)", "depth (µm)", "give or take (m)", "note", "reading", "gauge", "area", "shift", "correction", "unit is right", "stage", "purpose", "method",
-    "instrument", "electrode", "set (V)", "basis", "thickness", "surface", "sweeper", "witness", "permit", "cautions", "gas",
-    "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)",
+    "instrument", "electrode", "set (V)", "basis", "thickness", "surface", "medium", "sweeper", "witness", "permit", "cautions", "gas",
+    "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)", "steel at",
 )  # fmt: skip
 _NUMBERED = re.compile(r"lane \d+ of \d+", re.IGNORECASE)
 
@@ -77,7 +77,7 @@ class _Writing:
         for air in self._airs(runs):
             yield self._line(
                 "atmosphere", time=air.at, **{"air (°C)": air.air, "humidity (%)": air.humidity, "wet bulb (°C)": air.wet_bulb},
-                **{"steel (°C)": " / ".join(f"{reading:g}" for reading in air.steel)},
+                **{"steel (°C)": " / ".join(f"{reading:g}" for reading in air.steel)}, steel_at=" / ".join(air.steel_at),
             )  # fmt: skip
         for run in runs:
             run.sheet = sheet
@@ -104,7 +104,7 @@ class _Writing:
             "run", run=run.number, time=run.opened_at, purpose=run.purpose, stage=run.stage, method=run.method,
             instrument=run.instrument.serial if run.instrument else None,
             electrode=run.electrode.name if run.electrode else None,
-            basis=run.thickness_basis, thickness=_measured(run.thickness_said), surface=run.surface_state,
+            basis=run.thickness_basis, thickness=_measured(run.thickness_said), surface=run.surface_state, medium=run.medium or None,
             sweeper=run.sweeper, witness=run.witness.name if run.witness else None,
             permit=run.permit.number if run.permit and not run.permit.is_struck else None,
             cautions="yes" if run.cautions_by_id else None, **{"set (V)": run.set_volts},
@@ -129,7 +129,8 @@ class _Writing:
         for check in run.verifications.filter(struck_at=None):
             yield check.sheet_seq, self._line(
                 "check", run=number, time=check.at, phase=check.phase, alarm="yes" if check.alarm_seen else "no",
-                note=check.note, **{"measured (V)": check.measured},
+                note=check.note,
+                **{"resistor (Ω)" if check.unit == "Ω" else "measured (V)": check.measured},
             )  # fmt: skip
         for event in run.events.filter(struck_at=None):
             yield event.sheet_seq, self._line("event", run=number, time=event.at, kind=event.kind)

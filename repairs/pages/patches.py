@@ -20,7 +20,9 @@ from accounts.acting import find, may
 from accounts.people import Person, Role
 from accounts.wording import say
 from inspections.pages.flaws import from_landmarks
+from inspections.passes import earlier_passes, repeated_words, warning_words
 from inspections.runs import Run
+from inspections.vocabulary import HIGH_VOLTAGE
 from mapping.axes import size_words
 from mapping.zones import Zone
 from repairs.actions.retests import retester_organisation
@@ -66,6 +68,11 @@ def patch_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "may_retest": _may_retest(person, row),
             "may_concede": may(person, "concede", coating),
             "retest_runs": retest_runs,
+            "before": warning_words(
+                earlier_passes(coating, coating.terms.final_stage.name).runs(row.shape), person.units
+            )
+            if coating.terms.method in HIGH_VOLTAGE
+            else "",
             "here": request.get_full_path(),
         },
     )
@@ -137,6 +144,7 @@ def work_pack(request: HttpRequest, pk: UUID) -> HttpResponse:
             "coating": coating,
             "picture": picture,
             "patches": picture.patches,
+            "repeated_words": repeated_words(picture.repeated, person.units),
             "may_issue": may(person, "issue_patches", coating),
             "here": request.get_full_path(),
             "issue_url": reverse("do", args=["issue_patches", coating.pk]),

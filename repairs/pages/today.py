@@ -92,7 +92,7 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
         open_runs.append(
             Item(
                 say("Run {run}, {zone}", run=run.label, zone=run.sheet.coating.zone.name),
-                say("No check yet: make one before sweeping.") if last is None and run.set_volts else say("Open."),
+                say("No check yet: make one before sweeping.") if last is None and run.is_checked else say("Open."),
                 reverse("run", args=[run.pk]),
                 "Go on",
                 run.opened_at,

@@ -21,6 +21,7 @@ from accounts.units import show
 from accounts.wording import say
 from inspections.causes import causes_in_words
 from inspections.coatings import Coating
+from inspections.passes import repeated_words, runs_words, times_words
 from inspections.runs import Run, Standing, Swath
 from mapping.wire import legend, legend_of, wire
 from mapping.zones import Zone
@@ -31,6 +32,7 @@ from repairs.picture import ZonePicture, zone_picture, zone_picture_at
 from repairs.wound_back import coating_at
 from repairs.zone_sheet import drawing_of
 
+MOST_REPEATED = 50
 VERDICT_CLASS = {"crew": "open", "lead": "open", "contractor": "work", "owner": "held"}
 
 
@@ -182,6 +184,12 @@ def _shown(picture: ZonePicture, person: Person) -> dict[str, Any]:
         "verdict_class": _verdict_class(picture),
         "still": still_to_walk(picture, None, person.units),
         "legend": legend(drawing_of(picture)),
+        "repeated": [
+            (times_words(place.times), place.said, show(place.area_m2, "area", person.units), runs_words(place.runs))
+            for place in picture.repeated.places[:MOST_REPEATED]
+        ],
+        "repeated_words": repeated_words(picture.repeated, person.units),
+        "repeated_more": max(len(picture.repeated.places) - MOST_REPEATED, 0),
         "status_symbols": {entry.style: entry.svg for entry in legend_of(STATUS_STYLES)},
     }
 

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from rest_framework.exceptions import ValidationError
 
+from inspections.pages.air_block import AirTold
 from inspections.pages.run_blocks import blocks
 from inspections.runs import Run, Swath, TouchTest
 from inspections.tested import differences
@@ -85,10 +86,10 @@ def test_a_wet_sponge_on_concrete_asks_for_no_touch(scene: Scene) -> None:
 
 def test_the_run_s_page_says_what_is_missing_and_then_what_was_touched(scene: Scene) -> None:
     run = scene.open_run()
-    block = next(each for each in blocks(run, ()) if each.title == "Touch of bare concrete")
+    block = next(each for each in blocks(run, (), AirTold(False, "", "")) if each.title == "Touch of bare concrete")
     assert (block.proven, block.action) == (False, "touch_concrete")
     touched(scene, run)
-    block = next(each for each in blocks(run, ()) if each.title == "Touch of bare concrete")
+    block = next(each for each in blocks(run, (), AirTold(False, "", "")) if each.title == "Touch of bare concrete")
     assert (block.proven, block.says) == (True, "kerb at the far end, 4.2 m from the return at 2500 V: alarm.")
 
 

@@ -147,7 +147,7 @@ export class Brush {
     for (const { style, u, v } of model.landmarks)
       if (v === null && u >= start && u <= end) this.line(ctx, style, (u - start) * scale, 0, (u - start) * scale, height);
     for (const { style, points } of model.strokes) this.lines(ctx, style, [points], start, scale, scale);
-    ["patch-settled", "patch"].forEach(outlines);
+    ["swept-again", "patch-settled", "patch"].forEach(outlines);
     ctx.restore();
     for (const { style, u, v } of row.symbols) this.symbol(ctx, style, (u - start) * scale, v * scale);
     for (const text of row.texts) this.text(ctx, text, (text.u - start) * scale + text.dx, text.v * scale + text.dy);
