@@ -94,7 +94,7 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
                 say("Run {run}, {zone}", run=run.label, zone=run.sheet.coating.zone.name),
                 say("No check yet: make one before sweeping.") if last is None and run.is_checked else say("Open."),
                 reverse("run", args=[run.pk]),
-                "Go on",
+                say("Go on"),
                 run.opened_at,
                 due,
                 say("Next check in {}."),
@@ -105,7 +105,7 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
             f"{sheet}, {sheet.coating.zone.name}",
             say("Out with you."),
             reverse("sheet", args=[sheet.pk]),
-            "Open",
+            say("Open"),
             sheet.taken_at,
         )
         for sheet in FieldSheet.objects.filter(
@@ -117,7 +117,7 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
             f"{patch.name}, {picture.zone.name}",
             f"{patch.said}: {patch.label}.",
             reverse("patch", args=[patch.id]),
-            "Retest",
+            say("Retest"),
             patch.since,
         )
         for picture in pictures
@@ -127,13 +127,14 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
     gaps = [
         Item(
             picture.zone.name,
-            say(
+            say_many(
+                "{area} to walk ({count} place).",
                 "{area} to walk ({count} places).",
+                len([p for p in picture.ground.parts if p.kind in ("gap", "lost")]),
                 area=show(picture.ground.gap_m2 + picture.ground.lost_m2, "area", person.units),
-                count=len([p for p in picture.ground.parts if p.kind in ("gap", "lost")]),
             ),
             reverse("zone", args=[picture.zone.pk]),
-            "Open",
+            say("Open"),
         )
         for picture in pictures
         if picture.ground.gap_m2 + picture.ground.lost_m2 > 1e-4 and not picture.release

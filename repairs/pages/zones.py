@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from datetime import datetime
 from typing import Any, NamedTuple, cast
 from urllib.parse import urlencode
@@ -94,26 +95,34 @@ def picture_for(person: Person, zone: Zone, stage: str | None = None, at: dateti
 
 
 class Doubt(NamedTuple):
-    """Ground of one run that is lost or held: how much, why, and which action answers it."""
+    """Ground of one run that is lost or held: how much of area, line and single features, why, and what answers it."""
 
     run: Run
     standing: str
     area: float
+    metres: float
+    counted: int
     causes: str
 
 
 def doubts_of(coating: Coating) -> list[Doubt]:
     """Lost and held ground by run, as far as it is not struck out."""
-    sums: dict[tuple[Run, str], tuple[float, set[str]]] = {}
     swaths = Swath.objects.filter(
         run__sheet__coating=coating, run__struck_at=None, struck_at=None, standing__in=[Standing.LOST, Standing.HELD]
     )
-    for swath in swaths.select_related("run__sheet").defer("shape").order_by("run__opened_at"):
-        area, causes = sums.get((swath.run, swath.standing), (0.0, set()))
-        sums[swath.run, swath.standing] = (area + swath.area, causes | {swath.cause})
+    rows: dict[tuple[Run, str], list[Swath]] = defaultdict(list)
+    for swath in swaths.select_related("run__sheet", "feature").defer("shape").order_by("run__opened_at"):
+        rows[swath.run, swath.standing].append(swath)
     return [
-        Doubt(run, standing, area, causes_in_words("; ".join(sorted(causes))))
-        for (run, standing), (area, causes) in sums.items()
+        Doubt(
+            run,
+            standing,
+            sum(swath.area for swath in some if swath.feature is None),
+            sum(high - low for swath in some if swath.feature and swath.feature.is_line for low, high in swath.parts),
+            len({swath.feature_id for swath in some if swath.feature and not swath.feature.is_line}),
+            causes_in_words("; ".join(sorted({swath.cause for swath in some}))),
+        )
+        for (run, standing), some in rows.items()
     ]
 
 
