@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils import timezone
-from django_filters import ChoiceFilter, UUIDFilter
+from django_filters import ChoiceFilter
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.serving import PersonRead, RowRead, Rows, urls_of
-from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, Spot
+from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet
 from inspections.equipment_api import Certificates, Electrodes, Instruments, SpecificationDrafts, VoltageRules
+from inspections.film_api import BasisAnswers, GaugeChecks, SpotRulings, Spots
 from inspections.flaws import Classification
 from inspections.instruments import Electrode, Instrument
 from inspections.noted_runs import notes_of
@@ -29,7 +30,7 @@ from inspections.runs import (
     Verification,
 )
 from inspections.specifications import Specification
-from mapping.api import PlaneShapeField, X, Y
+from mapping.api import PlaneShapeField
 
 SEQ = "Place in the sheet's order of recording."
 
@@ -198,7 +199,7 @@ class RunRead(RowRead):
         model = Run
         fields = (
             "id", "version", "label", "coating", "sheet", "number", "stage", "purpose", "method", "instrument", "electrode",
-            "ruling_document", "thickness_basis", "thickness", "thickness_said", "asked_volts", "set_volts", "band_low",
+            "ruling_document", "thickness_basis", "thickness", "thickness_said", "basis_spots", "basis_gauges", "asked_volts", "set_volts", "band_low",
             "band_high", "check_interval_min", "check_tolerance_volts", "check_ohm", "check_tolerance_ohm", "medium", "surface_state", "sweeper", "swept_by", "recorder", "witness",
             "permit", "cautions_by", "cautions_at", "opened_at", "closed_at", "verifications", "return_proofs", "touch_tests", "events",
             "reinstatements", "notes",
@@ -230,24 +231,6 @@ class DisturbanceRead(RowRead):
     class Meta:
         model = Disturbance
         fields = ("id", "version", "coating", "said", "shape", "at", "kind", "by")
-
-
-class SpotRead(RowRead):
-    readings = serializers.ListField(child=serializers.JSONField(), help_text="As given, with their unit.")
-    units = {
-        "mean": "µm, less the correction",
-        "correction": "µm, subtracted from each reading",
-        "x": X,
-        "y": Y,
-        "said": "As it was given.",
-    }
-
-    class Meta:
-        model = Spot
-        fields = (
-            "id", "version", "coating", "sheet", "gauge", "stage", "said", "x", "y", "readings", "unit", "unit_confirmed",
-            "mean", "correction", "correction_said", "area", "shift", "purpose", "at",
-        )  # fmt: skip
 
 
 class ClassificationRead(RowRead):
@@ -370,14 +353,6 @@ class Disturbances(Rows):
     select = ("by",)
 
 
-class Spots(Rows):
-    """Thickness spots."""
-
-    collection = "spots"
-    serializer_class = SpotRead
-    filters = {"sheet": UUIDFilter(field_name="sheet", help_text="Id of the sheet.")}
-
-
 class Classifications(Rows):
     """What people said a flaw is; the latest counts."""
 
@@ -388,7 +363,7 @@ class Classifications(Rows):
 
 COLLECTIONS: tuple[type[Rows], ...] = (
     Specifications, Coatings, Sheets, Runs, Verifications, ReturnProofs, TouchTests, CheckEvents, Reinstatements, Swaths, Answers,
-    Permits, Atmospheres, Disturbances, Spots, Classifications, Instruments, Certificates, Electrodes,
+    Permits, Atmospheres, Disturbances, Spots, GaugeChecks, SpotRulings, BasisAnswers, Classifications, Instruments, Certificates, Electrodes,
     SpecificationDrafts, VoltageRules, Briefings, Attendees, Qualifications,
 )  # fmt: skip
 urlpatterns = [*urls_of(*COLLECTIONS), *question_urls]

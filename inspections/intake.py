@@ -24,6 +24,7 @@ from inspections.actions.sheets import next_letter
 from inspections.actions.testing import NOTICES
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
+from inspections.gauges import GaugeCheck
 from inspections.intake_plan import COLUMNS, WRITTEN_IN_ORDER, Difference, Plan, PlannedLine, shown
 from inspections.intake_rows import Maker, Skip
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Verification
@@ -32,9 +33,9 @@ from inspections.sheetfile import Line, SheetFile
 GAP = 100  # room in the order of recording for rows that a later edition of the file adds between two others
 STORED: tuple[tuple[type[Any], str], ...] = (
     (Run, "sheet"), (ReturnProof, "run__sheet"), (TouchTest, "run__sheet"), (CheckEvent, "run__sheet"), (Verification, "run__sheet"),
-    (Swath, "run__sheet"), (Flaw, "sheet"), (Classification, "flaw__sheet"), (Spot, "sheet"),
+    (Swath, "run__sheet"), (Flaw, "sheet"), (Classification, "flaw__sheet"), (Spot, "sheet"), (GaugeCheck, "sheet"),
 )  # fmt: skip
-RELATED = {Run: ("instrument", "electrode", "witness", "permit"), Spot: ("gauge",)}
+RELATED = {Run: ("instrument", "electrode", "witness", "permit"), Spot: ("gauge",), GaugeCheck: ("gauge",)}
 
 
 @dataclass

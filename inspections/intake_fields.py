@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from rest_framework import serializers
 
@@ -10,6 +11,7 @@ from inspections.actions.air import RecordAtmosphere
 from inspections.actions.checks import CheckSensitivity, ProveReturn, ReportEvent, TouchConcrete, Verify
 from inspections.actions.features import SweepFeature
 from inspections.actions.findings import ReportFlaw
+from inspections.actions.gauges import CheckGauge
 from inspections.actions.ground import MarkSwept
 from inspections.actions.permits import PermitGiven
 from inspections.actions.spots import RecordSpot
@@ -31,10 +33,31 @@ FIELDS: dict[str, Mapping[str, str]] = {
     "feature": {"feature": "name", "part": "place", "island": "island"},
     "flaw": {"place": "place", "kind": "kind", "found_by": "found by", "size_x": "along", "size_y": "around",
              "depth": "depth", "give_or_take": "give or take", "note": "note"},
+    "gauge check": {"gauge": "gauge", "plate": "plate", "shim": "shim", "measured": "measured film", "tolerance": "tolerance",
+                    "note": "note"},
     "spot": {"place": "place", "stage": "stage", "readings": "reading", "gauge": "gauge", "area": "area", "shift": "shift",
              "correction": "correction", "purpose": "purpose", "unit_confirmed": "unit is right"},
 }  # fmt: skip
 TAKES: dict[str, type[serializers.Serializer]] = {
     "permit": PermitGiven, "atmosphere": RecordAtmosphere, "run": OpenRun, "return": ProveReturn, "touch": TouchConcrete,
     "event": ReportEvent, "check": Verify, "sensitivity": CheckSensitivity, "swept": MarkSwept, "feature": SweepFeature, "flaw": ReportFlaw, "spot": RecordSpot,
+    "gauge check": CheckGauge,
 }  # fmt: skip
+
+
+def choice_of(asked: serializers.Field, text: str) -> str:
+    """The value of a choice from its value or its words; anything else goes on as written, to be refused by name."""
+    if not isinstance(asked, serializers.ChoiceField):
+        return text
+    for value, label in asked.choices.items():
+        if text.casefold() in (str(value).casefold(), str(label).casefold()):
+            return value
+    return text
+
+
+def leaves_of(detail: Any) -> list[str]:
+    if isinstance(detail, dict):
+        return [text for inner in detail.values() for text in leaves_of(inner)]
+    if isinstance(detail, list | tuple):
+        return [text for inner in detail for text in leaves_of(inner)]
+    return [str(detail)]

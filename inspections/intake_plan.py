@@ -16,14 +16,17 @@ from accounts.record import Record
 from accounts.rows import Row
 from accounts.tablefile import Problem, media_type
 from accounts.wording import say
+from inspections.actions.gauges import weigh_anew
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
+from inspections.gauges import GaugeCheck
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.sheetfile import SheetFile
 from inspections.tested import refresh_many
 
 WRITTEN_IN_ORDER = (
     Permit, Atmosphere, Run, ReturnProof, TouchTest, CheckEvent, Verification, Swath, Flaw, Classification, Spot,
+    GaugeCheck,
 )  # fmt: skip
 
 
@@ -56,6 +59,9 @@ COLUMNS: dict[type[Row], Columns] = {
         "number": "no", "found_at": "time", "said": "place", "found_by": "found by", "size_x": "along",
         "size_y": "around", "depth": "depth", "give_or_take": "give or take", "note": "note"}),
     Classification: Columns("flaw", {}),
+    GaugeCheck: Columns("gauge check", {
+        "at": "time", "gauge": "gauge", "plate": "plate", "shim": "shim", "measured": "measured film",
+        "tolerance": "tolerance", "note": "note"}),
     Spot: Columns("spot", {
         "at": "time", "said": "place", "stage": "stage", "gauge": "gauge", "readings": "reading", "area": "area",
         "shift": "shift", "correction": "correction", "purpose": "purpose"}),
@@ -194,6 +200,8 @@ def record(act: Acting, plan: Plan) -> FieldSheet:
     ]
     runs += [run for run, _ in plan.closes]
     refresh_many(act, runs, swaths)
+    for gauge in {row.gauge for row in plan.rows if isinstance(row, GaugeCheck)}:
+        weigh_anew(act, gauge)
     for words in plan.warnings:
         act.tell(words)
     return sheet

@@ -25,13 +25,15 @@ from inspections.actions.air import atmosphere_row
 from inspections.actions.checks import check_row, sensitivity_row, touch_row
 from inspections.actions.features import feature_swath_row
 from inspections.actions.findings import flaw_row
+from inspections.actions.gauges import check_row as check_gauge_row
 from inspections.actions.ground import swath_row
 from inspections.actions.spots import spot_row
 from inspections.actions.testing import run_row
 from inspections.coatings import Atmosphere, FieldSheet, Permit, Spot
 from inspections.flaws import Flaw
+from inspections.gauges import GaugeCheck
 from inspections.instruments import Electrode, Instrument
-from inspections.intake_fields import FIELDS, TAKES
+from inspections.intake_fields import FIELDS, TAKES, choice_of, leaves_of
 from inspections.intake_plan import shown
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.sheetfile import Line, SheetFile, named
@@ -86,7 +88,7 @@ class Maker:
         self.kinds: dict[UUID, str] = {}
         self.presses: dict[UUID, datetime] = {}
         self.first_at: datetime | None = None
-        targets: dict[str, Any] = defaultdict(lambda: Run(sheet=sheet), spot=sheet)
+        targets: dict[str, Any] = defaultdict(lambda: Run(sheet=sheet), **{"spot": sheet, "gauge check": sheet})
         self.forms = {what: takes(context={"act": self.act, "target": targets[what]}) for what, takes in TAKES.items()}
 
     # What a line is called: the same in every edition of the file.
@@ -103,7 +105,7 @@ class Maker:
                 return ("run", str(self._number(line, "run", _RUN)))
             case "flaw":
                 return ("flaw", str(self._number(line, "no", _TAG)))
-        run = str(self._number(line, "run", _RUN)) if line.what != "spot" else ""
+        run = str(self._number(line, "run", _RUN)) if line.what not in ("spot", "gauge check") else ""
         if line.cell("no"):
             return (line.what, run, "no", line.cell("no").casefold())
         place = line.cell("place").casefold()
@@ -113,6 +115,7 @@ class Maker:
             "swept": (place, line.cell("lane").casefold()),
             "feature": (" ".join(line.cell("name").casefold().split()), place),
             "spot": (line.cell("stage"), place),
+            "gauge check": (line.cell("gauge"), line.cell("plate"), clock),
         }
         return (line.what, run, *said.get(line.what, (line.cell("kind"), clock)))
 
@@ -133,6 +136,8 @@ class Maker:
                 return say("run {row}", row=row.number)
             case Permit():
                 return str(row)
+            case GaugeCheck():
+                return f"{row.gauge}, {shown(row.at, self.zone)}"
             case Verification() | CheckEvent():
                 kind = row.phase if isinstance(row, Verification) else row.kind
                 return f"{kind}, {shown(row.at, self.zone)}"
@@ -145,7 +150,7 @@ class Maker:
     def make(self, line: Line, pk: UUID) -> Row:
         """The line's row, not stored. Raises Skip, with the problems noted, when it cannot be taken."""
         try:
-            return getattr(self, f"_{line.what}")(line, pk)
+            return getattr(self, f"_{line.what.replace(' ', '_')}")(line, pk)
         except ValidationError as refused:
             self._note(line, refused)
 
@@ -301,6 +306,11 @@ class Maker:
         )
         return spot_row(self.act, self.sheet, given, pk=pk, at=self.moment(line, "time"))
 
+    def _gauge_check(self, line: Line, pk: UUID) -> GaugeCheck:
+        gauge = self._one_of(line, "gauge", self.instruments)
+        given = self._given(line, gauge=gauge.pk if gauge else None)
+        return check_gauge_row(self.act, self.sheet, given, pk=pk, at=self.moment(line, "time"), by=self.recorder)
+
     # What a cell means.
 
     def _given(self, line: Line, **known: Any) -> dict[str, Any]:
@@ -314,7 +324,7 @@ class Maker:
             elif column in line.listed:
                 given[name] = list(line.listed[column])
             elif text:
-                given[name] = _choice(form.fields[name], text)
+                given[name] = choice_of(form.fields[name], text)
         return form.run_validation({**given, **known})
 
     def _note(self, line: Line, refused: ValidationError) -> NoReturn:
@@ -322,7 +332,7 @@ class Maker:
         detail = refused.detail if isinstance(refused.detail, dict) else {"what": refused.detail}
         for name, told in detail.items():
             column = "time" if name == "started_at" else FIELDS[line.what].get(name, name)
-            words = " ".join(_leaves(told))
+            words = " ".join(leaves_of(told))
             if isinstance(fields.get(name), serializers.ChoiceField):
                 words = say("is not known here. {allowed}", allowed=allowed(fields[name]))
             self.problems.append(Problem(line.row, column, line.cell(column), words))
@@ -379,21 +389,3 @@ class Maker:
             )
             return None
         return found[0]
-
-
-def _choice(asked: serializers.Field, text: str) -> str:
-    """The value of a choice from its value or its words; anything else goes on as written, to be refused by name."""
-    if not isinstance(asked, serializers.ChoiceField):
-        return text
-    for value, label in asked.choices.items():
-        if text.casefold() in (str(value).casefold(), str(label).casefold()):
-            return value
-    return text
-
-
-def _leaves(detail: Any) -> list[str]:
-    if isinstance(detail, dict):
-        return [text for inner in detail.values() for text in _leaves(inner)]
-    if isinstance(detail, list | tuple):
-        return [text for inner in detail for text in _leaves(inner)]
-    return [str(detail)]

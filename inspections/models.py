@@ -14,10 +14,12 @@ from inspections.coatings import (
     Spot,
 )
 from inspections.flaws import Classification, Flaw, FlawKind
+from inspections.gauges import GaugeCheck, SpotRuling
 from inspections.instruments import Certificate, Electrode, Instrument
 from inspections.qualifications import Qualification
 from inspections.rule_library import VoltageRule
 from inspections.runs import (
+    BasisAnswer,
     CheckEvent,
     Reinstatement,
     ReturnProof,
@@ -30,7 +32,7 @@ from inspections.runs import (
 from inspections.specifications import Specification, SpecificationDraft
 
 __all__ = [
-    "Answer", "Atmosphere", "Attendee", "Briefing", "Certificate", "CheckEvent", "Classification", "Coating", "Coverage", "Disturbance", "Electrode",
-    "FieldSheet", "Flaw", "FlawKind", "Instrument", "Permit", "Qualification", "Reinstatement", "ReturnProof", "Run", "Specification",
-    "SpecificationDraft", "Spot", "Standing", "Swath", "TouchTest", "Verification", "VoltageRule",
+    "Answer", "Atmosphere", "Attendee", "BasisAnswer", "Briefing", "Certificate", "CheckEvent", "Classification", "Coating", "Coverage", "Disturbance", "Electrode",
+    "FieldSheet", "Flaw", "FlawKind", "GaugeCheck", "Instrument", "Permit", "Qualification", "Reinstatement", "ReturnProof", "Run", "Specification",
+    "SpecificationDraft", "Spot", "SpotRuling", "Standing", "Swath", "TouchTest", "Verification", "VoltageRule",
 ]  # fmt: skip

@@ -32,13 +32,17 @@ class Standing(models.TextChoices):
 
 
 class Run(Row, Strikeable):
-    """One test run. Its coating comes through the sheet, so they cannot disagree. Voltages in V, thickness in um."""
+    """One test run. Its coating comes through the sheet, so they cannot disagree. Voltages in V, thickness in um.
+
+    basis_spots, basis_gauges: ids of the thickness spots its voltage rests on, and serial numbers of their gauges, as they
+    were when it was opened; empty where it rests on no measured film.
+    """
 
     record_path = "sheet__coating__zone__asset"
     facts = (
         "sheet", "number", "stage", "purpose", "method", "instrument", "electrode", "ruling_document", "rule", "rule_edition",
         "rule_provenance", "rule_unit", "thickness_basis",
-        "thickness", "thickness_said", "asked_volts", "set_volts", "band_low", "band_high", "check_interval_min",
+        "thickness", "thickness_said", "basis_spots", "basis_gauges", "asked_volts", "set_volts", "band_low", "band_high", "check_interval_min",
         "check_tolerance_volts", "check_ohm", "check_tolerance_ohm", "medium", "surface_state", "sweeper", "swept_by", "recorder", "witness", "permit", "cautions_by", "cautions_at",
         "opened_at",
     )  # fmt: skip
@@ -71,6 +75,8 @@ class Run(Row, Strikeable):
     thickness_basis = models.CharField(max_length=20, choices=THICKNESS_BASES.items(), blank=True)
     thickness = models.FloatField(null=True, blank=True, help_text="µm")
     thickness_said = models.CharField(max_length=40, blank=True)
+    basis_spots = models.JSONField(default=list, blank=True)
+    basis_gauges = models.JSONField(default=list, blank=True)
     asked_volts = models.PositiveIntegerField(null=True, blank=True)
     set_volts = models.PositiveIntegerField(null=True, blank=True)
     band_low = models.PositiveIntegerField(null=True, blank=True)
@@ -348,6 +354,22 @@ class Reinstatement(Row, Strikeable):
     grounds = models.CharField(max_length=12, choices=Grounds)
     why = models.TextField()
     evidence = models.ForeignKey(Evidence, models.PROTECT, null=True, blank=True, related_name="+")
+    by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta(Strikeable.Meta):
+        abstract = False
+
+
+class BasisAnswer(Row, Strikeable):
+    """What was decided of a run whose readings are in question since: by whom and why. It answers what was asked then."""
+
+    record_path = RUN_PATH
+    facts = ("run", "questions", "why", "by", "at")
+
+    run = models.ForeignKey(Run, models.PROTECT, related_name="basis_answers")
+    questions = models.JSONField()
+    why = models.TextField()
     by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
     at = models.DateTimeField()
 

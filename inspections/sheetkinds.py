@@ -41,6 +41,7 @@ KINDS = {
         ("no", "time", "place"), ("kind", "found by", "along", "around", "depth", "give or take"), of_run=True
     ),
     "spot": RowKind(("time", "place", "reading"), ("stage", "gauge", "area", "shift", "correction", "purpose", "unit is right")),
+    "gauge check": RowKind(("time", "gauge", "shim", "measured film", "tolerance"), ("plate",)),
     "close": RowKind(("time",), of_run=True),
     "hand in": RowKind(("time",)),
     "note": RowKind(("note",), ("time",)),
@@ -50,7 +51,7 @@ ALIASES = {
     "readings": "reading", "where": "place", "relative humidity": "humidity", "length": "along", "width": "around",
 }  # fmt: skip
 QUANTITIES = {
-    "set": "volts", "measured": "volts", "resistor": "resistance", "thickness": "film", "depth": "film", "reading": "film", "correction": "film", "along": "size",
+    "set": "volts", "measured": "volts", "resistor": "resistance", "thickness": "film", "depth": "film", "reading": "film", "correction": "film", "shim": "film", "measured film": "film", "tolerance": "film", "along": "size",
     "around": "size", "give or take": "size", "distance": "size",
     "air": "temperature", "wet bulb": "temperature", "steel": "temperature",
 }  # fmt: skip

@@ -85,6 +85,13 @@ def film_picture(coating: Coating, stage: str | None = None) -> FilmPicture:
     return film_of(found, gather([found]), stage)
 
 
+def films_of(coating: Coating) -> tuple[FilmPicture, ...]:
+    """The film at every stage, the finished system last."""
+    found = with_what_is_shown(Coating.objects.filter(pk=coating.pk)).get()
+    rows = gather([found])
+    return tuple(film_of(found, rows, stage.name) for stage in found.terms.stages)
+
+
 def film_of(coating: Coating, rows: Gathered, stage_name: str | None = None) -> FilmPicture:
     """The same from rows that are gathered already."""
     terms, zone = coating.terms, coating.zone
@@ -128,9 +135,11 @@ def measured_of(coating: Coating, rows: Gathered, stage: Stage) -> list[Measured
     A spot of the finished system that was coated over or worked on later says nothing of the film that is there now.
     """
     spots = _of_stage(coating, rows, stage)
+    zone = coating.zone.asset.zone_info
     worked = later_work(coating, rows) if spots and stage.name == coating.terms.final_stage.name else []
     found = []
     for row in spots:
+        against = rows.gauges.weigh(row, zone)
         gone = any(event.at > row.at and shapely.intersects_xy(event.shape, row.x, row.y) for event in worked)
         found.append(
             Measured(
@@ -144,7 +153,8 @@ def measured_of(coating: Coating, rows: Gathered, stage: Stage) -> list[Measured
                 shift=row.shift,
                 at=row.at,
                 bounds=row.purpose == Spot.Purpose.BOUNDING,
-                left_out=Line(_COATED_OVER) if gone else None,
+                doubts=against.doubts,
+                left_out=Line(_COATED_OVER) if gone else against.left_out,
             )
         )
     return found

@@ -11,6 +11,7 @@ from datetime import datetime
 from typing import Literal, NamedTuple
 
 from accounts.wording import noted, say, say_many
+from inspections.arithmetic import Line
 from inspections.film_judgement import FilmJudgement
 from mapping.density import ContractVerdict
 from repairs.feature_gate import FeatureCoverage, judge_features
@@ -79,6 +80,7 @@ class Facts:
     features : one row for each stage and measure that it asks coverage of welds, edges, nozzles or brackets for.
     held_swaths, pending_swaths : how many swaths are held, and pending.
     open_questions : for each question that is not answered, the run it is asked of, or what it is about.
+    basis_questions : runs by label whose thickness readings are in question since, with what is in question.
     open_runs, sheets_out : names of test runs not closed and of field sheets not handed in
         (nor given up with a reason).
     undecided_exclusions, unclassified_flaws : by spoken name or tag.
@@ -97,6 +99,7 @@ class Facts:
     held_swaths: int = 0
     pending_swaths: int = 0
     open_questions: tuple[str, ...] = ()
+    basis_questions: tuple[tuple[str, Line], ...] = ()
     open_runs: tuple[str, ...] = ()
     sheets_out: tuple[str, ...] = ()
     undecided_exclusions: tuple[str, ...] = ()
@@ -254,6 +257,10 @@ def _nothing_open(facts: Facts, _area: Callable[[float], str]) -> _Finding:
 
 
 def _questions(facts: Facts, _area: Callable[[float], str]) -> _Finding:
+    if facts.basis_questions:
+        asked = "; ".join(say("run {run} {line}", run=run, line=str(line)) for run, line in facts.basis_questions[:5])
+        sentence = say("{asked}: it has to be said what is to be done.", asked=_capital(asked))
+        return _Finding("red", sentence, "lead")
     if facts.open_questions:
         sentence = say_many(
             "{count} question waits for an answer: {names}.",

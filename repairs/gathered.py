@@ -14,7 +14,9 @@ from django.db.models import F, Prefetch, QuerySet
 from inspections.asking import Asked, asked_of
 from inspections.coatings import Coating, Coverage, Disturbance, FieldSheet, Spot
 from inspections.flaws import Classification, Flaw
+from inspections.run_basis import BasisQuestion, basis_questions
 from inspections.runs import Reinstatement, Run, Standing, Swath, Verification
+from inspections.spot_doubts import GaugePast, past_of
 from mapping.coverage import TimedSwath
 from mapping.features import Feature
 from mapping.line_coverage import LineSwath
@@ -72,7 +74,7 @@ class Gathered:
     """Rows by the id of their coating (exclusions and features: of their zone), each in the order in which readers want them.
 
     Runs and patches are all there, struck out or not; of everything else only what stands. `surveyed` is there only for
-    coatings where something was worked on, disturbed or retested.
+    coatings where something was worked on, disturbed or retested. `basis` is by run: what is in question about its readings.
     """
 
     coatings: Mapping[UUID, Coating]
@@ -92,6 +94,8 @@ class Gathered:
     checks: By[Word]
     rulings: By[Word]
     spots: By[Spot]
+    gauges: GaugePast
+    basis: Mapping[UUID, Sequence[BasisQuestion]]
     patches: By[StatedPatch]
     links: By[PatchFlaw]
     cycles: By[Cycle]
@@ -116,6 +120,12 @@ def gather(coatings: Iterable[Coating]) -> Gathered:
     run_by_pk = {run.pk: run for run in runs}
     for run in runs:
         run.sheet = sheet_by_pk[run.sheet_id]
+        run.sheet.coating = by_pk[run.sheet.coating_id]
+    spots = list(
+        Spot.objects.filter(coating__in=pks, struck_at=None)
+        .select_related("sheet__person", "gauge")
+        .order_by("at", "pk")
+    )
     retested = _swept(pks, Run.Purpose.RETEST)
     patches, steps, disturbances = _patches(pks), _steps(pks), _disturbances(pks)
     touched = {*retested, *steps, *disturbances}
@@ -136,10 +146,9 @@ def gather(coatings: Iterable[Coating]) -> Gathered:
         looks=_words(Classification.objects.filter(flaw__sheet__coating__in=pks), "flaw__sheet__coating", "flaw", "kind"),
         checks=_words(Verification.objects.filter(run__sheet__coating__in=pks, run__struck_at=None), "run__sheet__coating"),
         rulings=_words(Reinstatement.objects.filter(run__sheet__coating__in=pks, run__struck_at=None), "run__sheet__coating"),
-        spots=_by(
-            Spot.objects.filter(coating__in=pks, struck_at=None).select_related("sheet__person", "gauge").order_by("at", "pk"),
-            "coating_id",
-        ),
+        spots=_by(spots, "coating_id"),
+        gauges=past_of([spot.gauge_id for spot in spots if spot.gauge_id], pks),
+        basis=basis_questions(runs),
         patches=patches,
         links=_links(pks),
         cycles=_cycles(pks),

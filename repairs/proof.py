@@ -71,6 +71,7 @@ def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
         held_swaths=sum(standing == "held" for standing, _ in open_swaths),
         pending_swaths=sum(standing == "pending" for standing, _ in open_swaths),
         open_questions=tuple(_about(each) for each in unanswered),
+        basis_questions=tuple((run.label, question.line) for run in runs for question in rows.basis.get(run.pk, ())),
         open_runs=tuple(run.label for run in open_runs),
         sheets_out=tuple(sheet.letter for sheet in out),
         undecided_exclusions=tuple(row.said for row in seen.testable.undecided),

@@ -18,7 +18,9 @@ from inspections import tested
 from inspections.asking import asked_of
 from inspections.coatings import Coating
 from inspections.flaws import Classification, Flaw
+from inspections.run_basis import basis_questions
 from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
+from inspections.spot_doubts import past_of
 from inspections.standing import FoundFlaw, Standing, marks_on_flaws
 from mapping.zones import ExclusionDecision, Zone
 from repairs.gathered import Gathered, Word, gather
@@ -60,6 +62,7 @@ def wound_back(coating: Coating, at: datetime) -> Then:
     put_states(patches, cycles, steps, concessions, {swath.pk: swath.standing for swath in swaths})
     kept = {patch.pk for patch in patches}
     links = PatchFlaw.objects.filter(_standing_then(at), patch__in=kept)
+    spots = _unstruck(coating.spots.select_related("sheet__person", "gauge"), at)
     rows = replace(
         now,
         exclusions={zone: _exclusions(coating.zone, at)},
@@ -76,7 +79,9 @@ def wound_back(coating: Coating, at: datetime) -> Then:
         looks={pk: _words(looks, about=lambda row: row.flaw_id, kind=lambda row: row.kind)},
         checks={pk: _words(checks)},
         rulings={pk: _words(rulings)},
-        spots={pk: _unstruck(coating.spots.select_related("sheet__person", "gauge"), at)},
+        spots={pk: spots},
+        gauges=past_of([spot.gauge_id for spot in spots if spot.gauge_id], [pk], at),
+        basis=basis_questions(runs, at),
         patches={pk: patches},
         links={pk: list(links)},
         cycles={pk: cycles},

@@ -16,6 +16,7 @@ from accounts.people import Organisation, Role
 from accounts.units import LengthField, VoltField
 from accounts.wording import say
 from inspections.actions.checks import MOST_VOLTS
+from inspections.actions.gauges import measured_with, weigh_anew
 from inspections.actions.rulings import keep_upload
 from inspections.instruments import Certificate, Electrode, Instrument
 from inspections.runs import Run
@@ -144,10 +145,9 @@ class RegisterCertificate(serializers.Serializer):
 
 
 def _tested_with(instrument: Instrument, given: Mapping[str, Any]) -> Iterable[UUID]:
-    """The assets whose runs used the instrument."""
-    return set(
-        Run.objects.filter(instrument=instrument, struck_at=None).values_list("sheet__coating__zone__asset", flat=True)
-    )
+    """The assets whose runs used the instrument, or whose spots were measured with it."""
+    runs = Run.objects.filter(instrument=instrument, struck_at=None)
+    return set(runs.values_list("sheet__coating__zone__asset", flat=True)) | measured_with(instrument.pk)
 
 
 @action(
@@ -207,7 +207,7 @@ def strike_certificate(act: Acting, paper: Certificate, given: dict[str, Any]) -
 
 
 def _judge_anew(act: Acting, paper: Certificate) -> None:
-    """Settle the runs whose instrument is now known to have been in calibration; their assets' records tell of it."""
+    """Settle the runs whose instrument was in calibration, and weigh the spots of a gauge; their assets' records tell of it."""
     day = timedelta(days=1)  # runs are dated by their asset's calendar, which is at most so far from UTC
     runs = list(
         Run.objects.filter(
@@ -218,6 +218,8 @@ def _judge_anew(act: Acting, paper: Certificate) -> None:
         ).select_related("sheet__coating__zone__asset")
     )
     refresh_many(act, runs)
+    if paper.instrument.kind == Instrument.Kind.GAUGE:
+        weigh_anew(act, paper.instrument)
 
 
 class RegisterElectrode(serializers.Serializer):

@@ -103,7 +103,7 @@ def spot_row(act: Acting, sheet: FieldSheet, given: dict[str, Any], *, pk: UUID,
         stage = terms.stage(given.get("stage") or terms.final_stage.name)
     except KeyError as problem:
         act.refuse("stage", str(problem.args[0]))
-    gauge = _gauge(act, given["gauge"])
+    gauge = gauge_of(act, given["gauge"]) if given["gauge"] else None
     readings: list[Quantity] = given["readings"]
     _check_readings(act, sheet.coating, gauge, readings, at)
     place = given["place"]
@@ -131,9 +131,8 @@ def spot_row(act: Acting, sheet: FieldSheet, given: dict[str, Any], *, pk: UUID,
     )
 
 
-def _gauge(act: Acting, pk: UUID | None) -> Instrument | None:
-    if pk is None:
-        return None
+def gauge_of(act: Acting, pk: UUID) -> Instrument:
+    """The gauge of the firm; refuses what is none."""
     found = Instrument.objects.filter(organisation=act.organisation, kind=Instrument.Kind.GAUGE, pk=pk).first()
     if found is None:
         act.refuse("gauge", say("That is not a gauge of {organisation}.", organisation=act.organisation))

@@ -33,6 +33,7 @@ from inspections.given_thickness import thickness_said
 from inspections.instruments import Electrode, Instrument
 from inspections.noted_runs import named, notes_of
 from inspections.passes import high_voltage_swaths
+from inspections.run_basis import MEASURED, gauges_of, measured_film, spots_under
 from inspections.runs import Run
 from inspections.sensitivity import REACH_SOURCE, REACHES_UM, asked_sensitivity, too_thick
 from inspections.terms import METHODS, THICKNESS_BASES, Terms
@@ -62,6 +63,14 @@ class OpenRun(SheetOrder):
         required=False,
         label=_("Sponge wetted with"),
         help_text=_("For a wet sponge: leave empty for what the specification says."),
+    )
+    basis_spots = serializers.ListField(
+        child=serializers.UUIDField(),
+        required=False,
+        default=list,
+        label=_("Thickness spots it rests on"),
+        help_text=_("For a measured thickness; empty: every spot of the stage that counts."),
+        style={"later": True},
     )
     surface_state = serializers.ChoiceField(
         choices=Run.SurfaceState.choices, default=Run.SurfaceState.DRY, label=_("Surface")
@@ -247,7 +256,12 @@ def run_row(
     electrode = _electrode(act, given, electric)
     volts, film = given.get("set_volts"), given.get("thickness")
     basis = given.get("thickness_basis") or terms.thickness_basis
-    meant = thickness_said(film.said, basis=basis) if film else stage_thickness(terms, stage)
+    try:
+        spots = spots_under(sheet.coating, stage.name, given["basis_spots"]) if electric and basis in MEASURED else []
+    except LookupError as problem:
+        act.refuse("basis_spots", str(problem.args[0]))
+    measured = measured_film(terms, spots, basis)
+    meant = thickness_said(film.said, basis=basis) if film else measured or stage_thickness(terms, stage)
     asked = asked_voltage(terms, meant) if electric and method == terms.method else NOTHING_ASKED
     band = asked.band
     sponge = method == "wet_sponge"
@@ -278,7 +292,9 @@ def run_row(
         rule_unit=asked.unit,
         thickness_basis=basis,
         thickness=film.value if film else float(meant.um),
-        thickness_said=film.said if film else f"{meant} as specified",
+        thickness_said=film.said if film else str(meant) if measured else f"{meant} as specified",
+        basis_spots=[str(spot.pk) for spot in spots],
+        basis_gauges=gauges_of(spots),
         asked_volts=asked.volts,
         set_volts=int(volts.value) if volts else None,
         band_low=band.low if band else None,

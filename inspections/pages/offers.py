@@ -17,6 +17,7 @@ from inspections.instruments import Electrode, Instrument
 from inspections.pages.feature_rows import sweep_feature_offers
 from inspections.runs import Run, Standing
 from inspections.specifications import Specification
+from inspections.spot_doubts import weighed
 from mapping.zones import Zone
 
 Offers = dict[str, Sequence[tuple[str, str]]]
@@ -82,6 +83,23 @@ def record_spot(person: Person, sheet: FieldSheet) -> Offers:
     }
 
 
+def check_gauge(person: Person, sheet: FieldSheet) -> Offers:
+    gauges = Instrument.objects.filter(organisation=sheet.organisation, kind=Instrument.Kind.GAUGE, retired_at=None)
+    return {"gauge": [(str(row.pk), str(row)) for row in gauges]}
+
+
+def decide_spots(person: Person, coating: Coating) -> Offers:
+    spots = list(coating.spots.filter(struck_at=None).select_related("gauge").order_by("at"))
+    against = weighed(coating, spots)
+    return {
+        "spots": [
+            (str(spot.pk), f"{spot.said}: {'; '.join(str(doubt.line) for doubt in against[spot.pk].doubts)}")
+            for spot in spots
+            if against[spot.pk].doubts
+        ]
+    }
+
+
 def begin_coating(person: Person, zone: Zone) -> Offers:
     rows = Specification.objects.filter(asset=zone.asset).order_by("-issued_at")
     return {"specification": [(str(row.pk), str(row)) for row in rows]}
@@ -116,6 +134,8 @@ OFFERS: dict[str, Callable[[Person, Any], Offers]] = {
     "record_permit": record_permit,
     "verify": verify,
     "record_spot": record_spot,
+    "check_gauge": check_gauge,
+    "decide_spots": decide_spots,
     "begin_coating": begin_coating,
     "same_flaw": same_flaw,
     "add_landmark": add_landmark,

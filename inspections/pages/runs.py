@@ -32,6 +32,7 @@ from inspections.pages.doing import told
 from inspections.pages.feature_rows import feature_rows, touches
 from inspections.pages.offers import offers
 from inspections.pages.questions import rows_of_run
+from inspections.pages.run_basis import basis_shown
 from inspections.pages.run_blocks import blocks, last_check
 from inspections.runs import Run, Standing, Verification
 from inspections.standing import Method
@@ -107,6 +108,7 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "features": feature_rows(run),
             "questions": rows_of_run(run, person),
             "touches": touches(run),
+            **basis_shown(person, run),
         },
     )
 
@@ -176,7 +178,7 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
             "sweeper": request.GET.get("sweeper", ""),
         },
         choices=choices,
-        hidden=("sheet_seq",),
+        hidden=("sheet_seq", "basis_spots"),
         context={
             "sheet": sheet,
             "zone": sheet.coating.zone,

@@ -15,9 +15,14 @@ from django.views.decorators.http import require_POST, require_safe
 from accounts.acting import find, may, perform
 from accounts.forms import see_other
 from accounts.people import Person
+from accounts.units import show
 from accounts.wording import say
-from inspections.coatings import Coating, FieldSheet
+from inspections.actions.spots import unit_asked
+from inspections.coatings import Coating, FieldSheet, Spot
 from inspections.pages.air_block import air_now
+from inspections.run_basis import basis_questions
+from inspections.spot_doubts import Weighed, weighed
+from inspections.terms import Terms
 
 
 @login_required
@@ -25,6 +30,11 @@ from inspections.pages.air_block import air_now
 def sheet_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     sheet = find(person, FieldSheet, pk)
+    runs = list(sheet.runs.select_related("instrument", "electrode", "recorder", "struck_by").order_by("number"))
+    for run in runs:
+        run.sheet = sheet
+    spots = list(sheet.spots.select_related("gauge").order_by("at"))
+    against = weighed(sheet.coating, spots)
     return render(
         request,
         "inspections/sheet.html",
@@ -33,9 +43,14 @@ def sheet_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "coating": sheet.coating,
             "zone": sheet.coating.zone,
             "asset": sheet.coating.zone.asset,
-            "runs": sheet.runs.select_related("instrument", "electrode", "recorder", "struck_by").order_by("number"),
+            "runs": runs,
+            "in_question": basis_questions(runs),
             "flaws": sheet.flaws.select_related("run", "sheet").prefetch_related("classifications").order_by("number"),
-            "spots": sheet.spots.select_related("gauge").order_by("at"),
+            "spots": [_spot_row(spot, against[spot.pk], sheet.coating.terms, person.units) for spot in spots],
+            "doubtful": any(found.doubts for found in against.values()),
+            "gauge_checks": sheet.gauge_checks.select_related("gauge", "by").order_by("at"),
+            "may_strike": may(person, "record_spot", sheet),
+            "may_decide_spots": may(person, "decide_spots", sheet.coating),
             "may_open": sheet.is_out and may(person, "open_run", sheet),
             "may_hand_in": sheet.is_out and may(person, "hand_in_sheet", sheet),
             "may_give_up": sheet.is_out and may(person, "give_up_sheet", sheet),
@@ -43,6 +58,19 @@ def sheet_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "here": request.get_full_path(),
         },
     )
+
+
+def _spot_row(spot: Spot, against: Weighed, terms: Terms, units: str) -> Spot:
+    """The spot with what speaks against it and what is asked of its unit, in the reader's words."""
+
+    def film(um: float) -> str:
+        return show(um, "film", units, 1)
+
+    asked = unit_asked(spot, terms)
+    lines = [doubt.line for doubt in against.doubts]
+    lines += [line for line in (against.left_out, asked) if line is not None]
+    spot.against, spot.asked = [line.said(film) for line in lines], asked  # type: ignore[attr-defined]
+    return spot
 
 
 @login_required

@@ -10,7 +10,7 @@ from reportlab.platypus import Flowable
 from accounts.record import Head
 from accounts.wording import say
 from inspections.coatings import Coating
-from repairs.dossier import closing, features, findings, places, questions, runs, specification, summary
+from repairs.dossier import closing, features, film, findings, places, questions, runs, specification, summary
 from repairs.dossier.book import Standing, write
 from repairs.dossier.layout import Paper, paper_of
 from repairs.dossier.papers import Papers, head_of, papers_of
@@ -85,7 +85,7 @@ def findings_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Pap
         *places.later_work(papers, reader, paper),
         *findings.flaws_of(picture, reader, paper),
         *findings.patches_of(picture, papers, reader, paper),
-        *findings.thickness_of(picture, papers, reader, paper),
+        *film.thickness_of(picture, papers, reader, paper),
     ]
 
 

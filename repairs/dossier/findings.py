@@ -7,10 +7,9 @@ from reportlab.platypus import Flowable
 from accounts.wording import say, say_many
 from inspections.runs import Standing
 from inspections.terms import Terms
-from repairs.dossier.layout import LEAD, NOTE, Paper, item, says, section, table
+from repairs.dossier.layout import LEAD, Paper, says, section, table
 from repairs.dossier.papers import Papers
-from repairs.dossier.reader import NOTHING, Reader, capital
-from repairs.dossier.specification import standard_words
+from repairs.dossier.reader import NOTHING, Reader
 from repairs.dossier.summary import SIGNS
 from repairs.packs import CyclePicture, PatchPicture
 from repairs.picture import ZonePicture
@@ -177,44 +176,3 @@ def _retest(name: str, cycle: CyclePicture, papers: Papers, reader: Reader) -> l
         else NOTHING,
         cycle.note or NOTHING,
     ]
-
-
-def thickness_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
-    """The verdict with its arithmetic, and the spots it rests on."""
-    story: list[Flowable] = [section(say("Film thickness"))]
-    verdict = picture.thickness
-    if verdict is None:
-        story.append(says(say("The specification asks for no judgement of thickness here.")))
-    else:
-        sign = {"accepted": "✓", "not accepted": "▼", "not judged": "◇"}[verdict.verdict]
-        said = say(
-            "{verdict} by {standard}.",
-            verdict=f"{sign} {capital(say(verdict.verdict))}",
-            standard=standard_words(picture.terms),
-        )
-        story.append(says(said))
-        story += [item(line.said(reader.film_line)) for line in (*verdict.asked, *verdict.notes)]
-        story += [item(say("Missing: {what}", what=line.said(reader.film_line))) for line in verdict.missing]
-        story += [
-            item(
-                (say("Area {area}: ", area=area.area) if area.area else "")
-                + "; ".join([say(area.verdict), *(line.said(reader.film_line) for line in area.arithmetic)])
-            )
-            for area in verdict.areas
-        ]
-        story.append(says(say("Source: {source}.", source=say(verdict.source)), NOTE))
-    if not papers.spots:
-        return [*story, says(say("No thickness spot is recorded."))]
-    rows = [
-        [
-            spot.said,
-            spot.stage,
-            "  ".join(str(reading) for reading in spot.readings),
-            reader.film(spot.mean),
-            str(spot.gauge) if spot.gauge else NOTHING,
-            f"{spot.sheet.person.name}, {reader.moment(spot.at)}",
-        ]
-        for spot in papers.spots
-    ]
-    heads = [say("place"), say("stage"), say("readings as given"), say("mean"), say("gauge"), say("by, when")]
-    return [*story, *table(heads, rows, [82, 68, 96, 38, 104, 123], paper.measure)]

@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import NamedTuple
 from uuid import UUID
 
-from django.db.models import Count, Sum
+from django.db.models import Count, Q, Sum
 
 from accounts.evidence import Evidence
 from accounts.record import Head, Record
 from inspections.answers import Answer
 from inspections.asking import Asked, asked_of, not_asked_any_more
 from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, Permit, Spot
-from inspections.runs import Reinstatement, Run, Swath
+from inspections.gauges import GaugeCheck, SpotRuling
+from inspections.run_basis import BasisQuestion, basis_questions
+from inspections.runs import BasisAnswer, Reinstatement, Run, Swath
 from mapping.zones import Exclusion
 from repairs.dossier.struck import StruckOut, struck_out
+from repairs.film import FilmPicture, films_of
 from repairs.release import Concession, Release
 from repairs.work import Retest
 
@@ -54,7 +58,11 @@ class Papers:
     permits: tuple[Permit, ...]
     atmospheres: tuple[Atmosphere, ...]
     disturbances: tuple[Disturbance, ...]
-    spots: tuple[Spot, ...]
+    films: tuple[FilmPicture, ...]
+    gauge_checks: tuple[GaugeCheck, ...]
+    spot_rulings: tuple[SpotRuling, ...]
+    basis: Mapping[UUID, tuple[BasisQuestion, ...]]
+    basis_answers: tuple[BasisAnswer, ...]
     exclusions: tuple[Exclusion, ...]
     concessions: tuple[Concession, ...]
     releases: tuple[Release, ...]
@@ -69,6 +77,7 @@ class Papers:
     def files(self) -> list[Evidence]:
         """The files that decisions and sheets rest on, each once, in order of arrival."""
         found = {row.evidence.pk: row.evidence for row in self.rulings if row.evidence}
+        found |= {row.evidence.pk: row.evidence for row in self.spot_rulings if row.evidence}
         found |= {sheet.source.pk: sheet.source for sheet in self.sheets if sheet.source}
         return sorted(found.values(), key=lambda file: (file.received_at, file.pk))
 
@@ -106,6 +115,8 @@ def papers_of(coating: Coating) -> Papers:
         Retest.objects.filter(cycle__patch__coating=coating).select_related("swath__run__sheet").defer("swath__shape")
     )
     asked = asked_of([coating])[coating.pk]
+    films = films_of(coating)
+    gauges = Spot.objects.filter(coating=coating, struck_at=None).values("gauge")
     return Papers(
         head=head_of(coating),
         runs=tuple(runs),
@@ -133,9 +144,21 @@ def papers_of(coating: Coating) -> Papers:
             .defer("shape")
             .order_by("at", "pk")
         ),
-        spots=tuple(
-            Spot.objects.filter(coating=coating, struck_at=None)
-            .select_related("sheet__person", "gauge")
+        films=films,
+        gauge_checks=tuple(
+            GaugeCheck.objects.filter(Q(sheet__coating=coating) | Q(gauge__in=gauges), struck_at=None)
+            .select_related("gauge", "by")
+            .order_by("at", "pk")
+        ),
+        spot_rulings=tuple(
+            SpotRuling.objects.filter(coating=coating, struck_at=None)
+            .select_related("by", "evidence")
+            .order_by("at", "pk")
+        ),
+        basis=basis_questions(runs),
+        basis_answers=tuple(
+            BasisAnswer.objects.filter(run__sheet__coating=coating, struck_at=None)
+            .select_related("by")
             .order_by("at", "pk")
         ),
         exclusions=tuple(

@@ -15,6 +15,7 @@ from inspections.atmosphere import SOURCE as AIR_SOURCE
 from inspections.causes import causes_in_words
 from inspections.coatings import Atmosphere
 from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Standing, TouchTest, Verification
+from repairs.dossier.film import basis_lines
 from repairs.dossier.layout import LEAD, NOTE, Paper, item, marked, pairs, part, says, section, table
 from repairs.dossier.lettering import markup
 from repairs.dossier.overview import Charts
@@ -182,6 +183,7 @@ def _parameters(picture: ZonePicture, run: Run, papers: Papers, reader: Reader) 
             say("thickness basis"),
             f"{run.get_thickness_basis_display() or NOTHING}: {reader.film_as_given(run.thickness, run.thickness_said) or NOTHING}",
         ),
+        (say("readings it rests on"), _readings(run, papers, reader)),
         (say("voltage asked"), reader.volts(run.asked_volts)),
         (say("voltage set"), _setting(run, reader)),
         (say("allowed band"), band),
@@ -215,6 +217,15 @@ def _sensitivity(run: Run, reader: Reader) -> str:
     if asked is None:
         return ""
     return f"{show(asked.ohm, 'ohms', reader.units)} ± {show(asked.tolerance, 'ohms', reader.units)}"
+
+
+def _readings(run: Run, papers: Papers, reader: Reader) -> str:
+    """The thickness spots the voltage rests on with their gauges, what is in question about them, and what was decided."""
+    if not run.basis_spots:
+        return NOTHING
+    spots = say_many("{count} thickness spot", "{count} thickness spots", len(run.basis_spots))
+    said = [say("{spots}, gauges: {gauges}", spots=spots, gauges=", ".join(run.basis_gauges) or NOTHING)]
+    return " ".join([*said, *basis_lines(run, papers, reader)])
 
 
 def _setting(run: Run, reader: Reader) -> str:

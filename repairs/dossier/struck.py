@@ -9,7 +9,8 @@ from typing import Any, NamedTuple
 from accounts.wording import say
 from inspections.coatings import Atmosphere, Coating, Disturbance, Permit, Spot
 from inspections.flaws import Classification, Flaw
-from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
+from inspections.gauges import GaugeCheck, SpotRuling
+from inspections.runs import BasisAnswer, CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
 from mapping.zones import Exclusion
 from repairs.dossier.reader import capital
 from repairs.release import Concession
@@ -79,6 +80,18 @@ _KINDS = (
         lambda spot: say(
             "Thickness spot at {place}: {readings}", place=spot.said, readings=", ".join(map(str, spot.readings))
         ),
+    ),
+    _Kind(
+        GaugeCheck, "sheet__coating", ("gauge",),
+        lambda row: say("Check of {gauge}: {measured} on {shim}", gauge=row.gauge, measured=row.measured_said, shim=row.shim_said),
+    ),
+    _Kind(
+        SpotRuling, "coating", (),
+        lambda row: say("Decision on spots in doubt: {decision}, {why}", decision=row.get_decision_display(), why=row.why),
+    ),
+    _Kind(
+        BasisAnswer, "run__sheet__coating", ("run__sheet",),
+        lambda row: say("Answer for the readings under {run}: {why}", run=row.run, why=row.why),
     ),
     _Kind(Patch, "coating", (), lambda patch: say("{patch} at {place}", patch=patch, place=patch.said)),
     _Kind(

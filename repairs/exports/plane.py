@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from accounts.wording import noted, say
 from mapping.zones import Zone
-from repairs.exports import put_right, tested, where
+from repairs.exports import film, put_right, tested, where
 from repairs.exports.scope import CHUNK, Column, Scope, Table
 
 GEOMETRY = "geometry"
@@ -90,7 +90,7 @@ LAYERS = (
     Layer("feature", where.FEATURES, ("shape",), _shape),
     Layer("swath", tested.SWATHS, ("shape",), _shape),
     Layer("later work", tested.DISTURBANCES, ("shape",), _shape),
-    Layer("thickness spot", tested.SPOTS, ("x", "y"), _point),
+    Layer("thickness spot", film.SPOTS, ("x", "y"), _point),
     Layer("patch", put_right.PATCHES, ("shape",), _shape),
     Layer("flaw", put_right.FLAWS, ("x", "y"), _point),
 )

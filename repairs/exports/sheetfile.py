@@ -23,7 +23,7 @@ from repairs.state import with_status
 
 HEADS = (
     "what", "run", "no", "time", "until", "name", "place", "distance (m)", "lane", "island", "measured (V)", "resistor (Ω)", "alarm", "phase", "kind", "found by",
-    "along (m)", "around (m)", "depth (µm)", "give or take (m)", "note", "reading", "gauge", "area", "shift", "correction", "unit is right", "stage", "purpose", "method",
+    "along (m)", "around (m)", "depth (µm)", "give or take (m)", "note", "reading", "gauge", "area", "shift", "correction", "unit is right", "plate", "shim", "measured film", "tolerance", "stage", "purpose", "method",
     "instrument", "electrode", "set (V)", "basis", "thickness", "surface", "medium", "sweeper", "witness", "permit", "cautions", "gas",
     "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)", "steel at",
 )  # fmt: skip
@@ -88,6 +88,11 @@ class _Writing:
                 gauge=spot.gauge.serial if spot.gauge else None, area=spot.area, shift=spot.shift,
                 correction=spot.correction_said, purpose=spot.purpose,
                 **{"unit is right": "yes" if spot.unit_confirmed else None},
+            )  # fmt: skip
+        for check in sheet.gauge_checks.filter(struck_at=None).select_related("gauge").order_by("at", "pk"):
+            yield self._line(
+                "gauge check", time=check.at, gauge=check.gauge.serial, plate=check.plate, shim=check.shim_said,
+                tolerance=check.tolerance_said, note=check.note, **{"measured film": check.measured_said},
             )  # fmt: skip
         if sheet.handed_in_at:
             yield self._line("hand in", time=sheet.handed_in_at)

@@ -8,13 +8,13 @@ from typing import NamedTuple
 
 from accounts.record import Head
 from accounts.wording import say
-from repairs.exports import put_right, recorded, tested, where
+from repairs.exports import film, put_right, recorded, tested, where
 from repairs.exports.scope import Line, Scope, Table
 
 FIRST = "what-is-what"
 """Name of the page that goes before the tables."""
 TABLES: dict[str, Table] = {
-    table.name: table for table in (*where.TABLES, *tested.TABLES, *put_right.TABLES, *recorded.TABLES)
+    table.name: table for table in (*where.TABLES, *tested.TABLES, *film.TABLES, *put_right.TABLES, *recorded.TABLES)
 }
 
 

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 from django.db.models import Model, OuterRef, QuerySet, Subquery
 from django.db.models.functions import TruncDate
 
-from accounts.units import FILM, read, to_si
 from accounts.wording import noted
 from inspections.answers import Answer
-from inspections.coatings import Atmosphere, Coating, Coverage, Disturbance, FieldSheet, Permit, Spot
+from inspections.coatings import Atmosphere, Coating, Coverage, Disturbance, FieldSheet, Permit
 from inspections.instruments import Certificate
 from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.specifications import Specification
-from repairs.exports.scope import Column, Line, Scope, Table
-from repairs.exports.where import ID, SAID, STRUCK, X, Y
+from repairs.exports.scope import Column, Scope, Table
+from repairs.exports.where import ID, SAID, STRUCK
 
 SEQ = Column("order", noted("Place in the sheet's order of recording."), "sheet_seq")
 BY = Column("by", noted("Who recorded it."), "by__name")
@@ -84,18 +83,6 @@ def _runs(scope: Scope) -> QuerySet[Any]:
     return rows.annotate(day=TruncDate("opened_at", tzinfo=scope.asset.zone_info)).annotate(
         certificate=Subquery(held.values("number")[:1]), certificate_due=Subquery(held.values("due")[:1])
     )
-
-
-def _reading_lines(line: Line) -> Iterator[Line]:
-    """One line a reading: its number, the figure in µm, and the words it was given in."""
-    *before, _, _, readings, pk = line
-    for number, said in enumerate(readings or (), 1):  # type: ignore[arg-type]
-        figure, unit = read(said, FILM)
-        yield (*before, number, float(to_si(figure, unit or FILM.si)), said, pk)
-
-
-def _nothing() -> None:
-    """Filled in line by line."""
 
 
 SPECIFICATIONS = Table(
@@ -193,6 +180,15 @@ RUNS = Table(
         Column("thickness basis", noted("Which thickness the voltage rests on."), "thickness_basis"),
         Column("thickness (µm)", noted("That thickness."), "thickness"),
         Column("thickness as given", noted("With the unit it was given in."), "thickness_said"),
+        Column(
+            "readings it rests on",
+            noted("Identities of the thickness spots its voltage rests on."),
+            "basis_spots",
+            "; ".join,
+        ),
+        Column(
+            "their gauges", noted("Serial numbers of the gauges these were measured with."), "basis_gauges", "; ".join
+        ),
         Column("asked (V)", noted("The voltage the ruling document asks for."), "asked_volts"),
         Column("set (V)", noted("The voltage that was set."), "set_volts"),
         Column("alarm at (Ω)", noted("The resistance at which a wet sponge has to alarm."), "check_ohm"),
@@ -349,59 +345,6 @@ DISTURBANCES = Table(
     (*under("coating"), Column("kind", noted("What was done."), "kind"), SAID, AT, BY, *STRUCK, ID),
     rows_of(Disturbance, "coating__zone", "at"),
 )
-_SPOT = (
-    *under("coating"),
-    Column("stage", noted("Coat stage that was measured."), "stage"),
-    SAID,
-    X,
-    Y,
-    AT,
-)
-SPOTS = Table(
-    "spots",
-    noted("Thickness spots: the mean of their readings."),
-    (
-        *_SPOT,
-        Column(
-            "area measurement",
-            noted("Its name, the same for spots that belong together; empty: five in the order they were taken."),
-            "area",
-        ),
-        Column("shift", noted("When the film was put on there: a day or a shift."), "shift"),
-        Column("taken for", noted("For an area measurement, or to bound a failed one."), "purpose"),
-        Column("readings", noted("How many."), "readings", len),
-        Column("unit", noted("The unit the readings were given in."), "unit"),
-        Column(
-            "unit confirmed",
-            noted("Whether somebody said that the unit is right, though it looked wrong."),
-            "unit_confirmed",
-        ),
-        Column("mean (µm)", noted("Mean of the readings, less the correction."), "mean"),
-        Column("correction (µm)", noted("Subtracted from each reading for the surface profile."), "correction"),
-        Column("correction as given", noted("In words; empty where it is the specification's."), "correction_said"),
-        Column("gauge", noted("The gauge."), "gauge__name"),
-        Column("serial", noted("Its serial number."), "gauge__serial"),
-        Column("sheet", noted("Letters of the field sheet."), "sheet__letter"),
-        Column("by", noted("Who recorded it."), "sheet__person__name"),
-        *STRUCK,
-        ID,
-    ),
-    rows_of(Spot, "coating__zone", "at"),
-)
-READINGS = Table(
-    "readings",
-    noted("Single readings of the thickness spots, one to a line."),
-    (
-        *_SPOT,
-        Column("struck out", noted("When the spot was struck out; empty while it counts."), "struck_at"),
-        Column("no", noted("Number of the reading in its spot."), (), _nothing),
-        Column("reading (µm)", noted("The reading."), (), _nothing),
-        Column("as given", noted("With the unit it was given in."), "readings"),
-        Column("spot id", noted("Identity of the spot."), "pk"),
-    ),
-    rows_of(Spot, "coating__zone", "at"),
-    _reading_lines,
-)
 COVERAGE = Table(
     "coverage",
     noted("The ground as found by coat stage, stretch by stretch, divided without overlap; the rest is gap."),
@@ -418,5 +361,5 @@ COVERAGE = Table(
 )
 TABLES = (
     SPECIFICATIONS, COATINGS, SHEETS, PERMITS, ATMOSPHERE, RUNS, RETURN_PROOFS, TOUCH_TESTS, VERIFICATIONS, EVENTS, SWATHS,
-    ANSWERS, RULINGS, COVERAGE, DISTURBANCES, SPOTS, READINGS,
+    ANSWERS, RULINGS, COVERAGE, DISTURBANCES,
 )  # fmt: skip

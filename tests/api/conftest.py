@@ -15,11 +15,12 @@ from accounts.people import Organisation, Person, Role
 from accounts.rows import Row
 from accounts.tokens import Token
 from inspections.answers import Answer
+from inspections.gauges import GaugeCheck, SpotRuling
 from inspections.qualifications import Qualification
 from inspections.questions import key_of
 from inspections.rule_library import VoltageRule
 from inspections.rule_schema import shipped_bodies
-from inspections.runs import Reinstatement
+from inspections.runs import BasisAnswer, Reinstatement
 from repairs.release import Release
 from tests.factories import LONG_AGO, AppointmentFactory, EvidenceFactory, PersonFactory, record_of
 from tests.scenes import Scene, equipment, pipe_scene
@@ -96,6 +97,12 @@ def _rows(scene: Scene, owner: Organisation) -> dict[type[Row], Row]:
                               by=scene.owner, at=LONG_AGO)),
         _stored(Answer(coating=scene.coating, run=run, code="battery", key=key_of("battery", [run.pk]), asked="", verdict="explained",
                        why="Changed at noon.", by=scene.lead, at=LONG_AGO)),
+        _stored(GaugeCheck(sheet=scene.sheet, gauge=detector, shim=250.0, shim_said="250 µm", measured=251.0,
+                           measured_said="251 µm", tolerance=5.0, tolerance_said="5 µm", outcome="good", at=LONG_AGO,
+                           by=scene.crew)),
+        _stored(SpotRuling(coating=scene.coating, spots=[], doubts=[], decision="counts", why="Seen.", grounds="Shim worn.",
+                           by=scene.owner, at=LONG_AGO)),
+        _stored(BasisAnswer(run=run, questions=[], why="Seen.", by=scene.owner, at=LONG_AGO)),
         _stored(Release(coating=scene.coating, gates=[], who={}, head_seq=1, head_hash="0" * 64, owner=scene.owner, at=LONG_AGO)),
     ]  # fmt: skip
     return {type(row): row for row in rows}

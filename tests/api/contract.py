@@ -102,6 +102,12 @@ ACTIONS: dict[str, Contract] = {
     "hand_in_sheet": Contract("sheets", "crew"),
     "open_run": Contract("sheets", "contractor crew"),
     "record_spot": Contract("sheets", "crew"),
+    "strike_basis_answer": Contract("basis_answers", "lead owner", decision=True),
+    "decide_spots": Contract("coatings", "lead owner", decision=True),
+    "strike_gauge_check": Contract("gauge_checks", "crew"),
+    "strike_spot_ruling": Contract("spot_rulings", "lead owner", decision=True),
+    "answer_basis": Contract("runs", "lead owner", decision=True),
+    "check_gauge": Contract("sheets", "crew"),
     "confirm_spot_unit": Contract("spots", "crew"),
     "strike_spot": Contract("spots", "crew"),
     "strike_step": Contract("steps", "contractor lead"),
@@ -116,10 +122,10 @@ ACTIONS: dict[str, Contract] = {
     "add_seams": Contract("zones", "crew owner"),
 }
 COLLECTIONS = [
-    "answers", "appointments", "assets", "atmospheres", "attendees", "briefings", "certificates", "classifications", "coatings", "concessions",
-    "disturbances", "electrodes", "events", "evidence", "exclusions", "features", "flaws", "instruments",
+    "answers", "appointments", "assets", "atmospheres", "attendees", "basis_answers", "briefings", "certificates", "classifications", "coatings", "concessions",
+    "disturbances", "electrodes", "events", "evidence", "exclusions", "features", "flaws", "gauge_checks", "instruments",
     "landmarks", "organisations", "patches", "people", "permits", "qualifications", "reinstatements", "releases",
-    "return_proofs", "runs", "sheets", "specification_drafts", "specifications", "spots", "steps",
+    "return_proofs", "runs", "sheets", "specification_drafts", "specifications", "spot_rulings", "spots", "steps",
     "swaths", "touch_tests", "verifications", "voltage_rules", "zones",
 ]  # fmt: skip
 OTHER_READS = {
