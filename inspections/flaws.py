@@ -7,7 +7,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from accounts.rows import Row, Strikeable
-from inspections.coatings import FieldSheet
+from inspections.coatings import FieldSheet, Spot
 from inspections.runs import Run
 
 
@@ -39,7 +39,7 @@ class Flaw(Row, Strikeable):
 
     record_path = "sheet__coating__zone__asset"
     facts = ("run", "sheet", "number", "found_by", "said", "give_or_take", "found_at",
-             "sheet_seq", "by", "note")  # fmt: skip
+             "sheet_seq", "by", "note", "spot")  # fmt: skip
     placed = ("x", "y")
 
     class FoundBy(models.TextChoices):
@@ -65,6 +65,8 @@ class Flaw(Row, Strikeable):
     wet_run_reached = models.BooleanField(
         null=True, blank=True, help_text="Whether a wet run of the sponge reached it; null: nobody said."
     )
+    # A thickness spot that was too thin and is repaired as this flaw.
+    spot = models.ForeignKey(Spot, models.PROTECT, null=True, blank=True, related_name="flaws")
     same_as = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="repeats")
 
     class Meta(Strikeable.Meta):
@@ -72,6 +74,7 @@ class Flaw(Row, Strikeable):
         constraints = [
             *Strikeable.Meta.constraints,
             models.UniqueConstraint(fields=["sheet", "number"], name="flaw_tag_once"),
+            models.UniqueConstraint(fields=["spot"], condition=models.Q(struck_at=None), name="flaw_of_spot_once"),
         ]
 
     def __str__(self) -> str:

@@ -146,6 +146,16 @@ def summary(readings_um: Iterable[float]) -> Summary:
     )
 
 
+def deviation(readings_um: Iterable[float]) -> float | None:
+    """Return the standard deviation of a sample of readings (um, n - 1); None below two.
+
+    >>> deviation((290.0, 300.0, 310.0))
+    10.0
+    """
+    readings = tuple(readings_um)
+    return float(np.std(readings, ddof=1)) if len(readings) > 1 else None
+
+
 def areas_asked(surface_m2: float) -> int:
     """Return how many area measurements a surface (m2) coated in one shift asks for.
 

@@ -141,13 +141,13 @@ def propose(spots: Sequence[SpotFilm], ask: Ask) -> VoltageProposal:
     )
 
 
-def corrected(um: float, correction_um: float, unit: Unit) -> Given:
-    """A reading (um) less its correction (um) in a unit, exactly as typed: 0.1 is a tenth.
+def in_unit(um: float, unit: Unit) -> Given:
+    """A thickness (um) in a unit, exactly as typed: 0.1 is a tenth.
 
-    >>> str(corrected(508.0, 25.4, "mil"))
-    '19 mil'
+    >>> str(in_unit(508.0, "mil"))
+    '20 mil'
     """
-    return Given((Fraction(str(um)) - Fraction(str(correction_um))) / UM_PER[unit], unit)
+    return Given(Fraction(str(um)) / UM_PER[unit], unit)
 
 
 def _nothing(given: Given) -> Asked:

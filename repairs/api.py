@@ -14,6 +14,7 @@ from inspections.flaws import Flaw, FlawKind
 from mapping.api import PlaneShapeField, X, Y
 from repairs import exports_api
 from repairs.board_api import BoardView
+from repairs.film_api import FilmView
 from repairs.picture_api import GatesView, PictureView
 from repairs.release import Concession, Release
 from repairs.state import FlawStatus, PatchState, with_state, with_status
@@ -39,13 +40,14 @@ class FlawRead(RowRead):
         "size_y": "Length along y, m.",
         "depth": "µm",
         "sheet_seq": "Place in the sheet's order of recording.",
+        "spot": "The thickness spot it was, where a thin one became this flaw.",
     }
 
     class Meta:
         model = Flaw
         fields = (
             "id", "version", "tag", "coating", "sheet", "run", "number", "found_by", "said", "x", "y", "give_or_take", "size_x",
-            "size_y", "depth", "found_at", "sheet_seq", "by", "note", "same_as", "kind", "status", "patch", "patch_number",
+            "size_y", "depth", "found_at", "sheet_seq", "by", "note", "spot", "same_as", "kind", "status", "patch", "patch_number",
         )  # fmt: skip
 
 
@@ -193,5 +195,6 @@ urlpatterns = [
     *exports_api.urlpatterns,
     path("board/", BoardView.as_view(), name="api_board"),
     path("zones/<uuid:pk>/picture/", PictureView.as_view(), name="api_zone_picture"),
+    path("zones/<uuid:pk>/thickness/", FilmView.as_view(), name="api_zone_film"),
     path("coatings/<uuid:pk>/gates/", GatesView.as_view(), name="api_gates"),
 ]

@@ -141,7 +141,7 @@ def _why_not(row: Flaw, kind: FlawKind, terms: Terms, stage: str, covered: bool)
         return say(_PURPOSE_WORDS[row.run.purpose])
     if row.run.stage != stage:
         return say("found at the stage {stage}", stage=row.run.stage)
-    if terms.method != "visual" and row.found_by != Flaw.FoundBy.ELECTRICAL:
+    if row.found_by == Flaw.FoundBy.GAUGE or (terms.method != "visual" and row.found_by != Flaw.FoundBy.ELECTRICAL):
         return say("found by {found_by} means", found_by=row.get_found_by_display())
     if row.run.method != terms.method:
         return say(

@@ -17,10 +17,10 @@ from inspections.coatings import Coating, Spot
 from inspections.film_judgement import FilmJudgement, Measured, judge_film, limits
 from inspections.film_places import AskedPlaces, FailedPlace, failed_places, next_places
 from inspections.terms import Stage, Terms
-from inspections.thickness import Summary, summary
+from inspections.thickness import Summary, deviation, summary
 from mapping.zones import Zone
 from repairs.gathered import Gathered, gather, with_what_is_shown
-from repairs.ground import later_work, testable_of
+from repairs.ground import ExcludedGround, later_work, testable_of
 
 Kind = Literal["thin", "within", "thick", "incomplete"]
 _COATED_OVER = noted("coated over or worked on since it was measured")
@@ -58,7 +58,7 @@ class FilmSpot:
 class FilmPicture:
     """The film at one coat stage. judgement : None where the specification names no standard, or nothing is testable.
 
-    summary : of the corrected readings of every spot that counts, bounding ones too; None without any. low_um, high_um :
+    summary, deviation_um : of the corrected readings of every spot that counts, bounding ones too; None without any. low_um, high_um :
     what a spot may be by itself. next : where to take what is missing. failed : how far failed areas reach.
     """
 
@@ -67,9 +67,11 @@ class FilmPicture:
     terms: Terms
     stage: Stage
     testable_m2: float
+    excluded: tuple[ExcludedGround, ...]
     judgement: FilmJudgement | None
     spots: tuple[FilmSpot, ...]
     summary: Summary | None
+    deviation_um: float | None
     low_um: float | None
     high_um: float | None
     next: AskedPlaces
@@ -96,7 +98,8 @@ def film_of(coating: Coating, rows: Gathered, stage_name: str | None = None) -> 
     """The same from rows that are gathered already."""
     terms, zone = coating.terms, coating.zone
     stage = terms.stage(stage_name) if stage_name else terms.final_stage
-    testable = testable_of(zone, rows.exclusions.get(zone.pk, ())).shape
+    ground = testable_of(zone, rows.exclusions.get(zone.pk, ()))
+    testable = ground.shape
     measured = measured_of(coating, rows, stage)
     judgement = _judged(coating, stage, measured, testable.area)
     low, high = limits(terms, stage)
@@ -109,9 +112,11 @@ def film_of(coating: Coating, rows: Gathered, stage_name: str | None = None) -> 
         terms=terms,
         stage=stage,
         testable_m2=testable.area,
+        excluded=ground.excluded,
         judgement=judgement,
         spots=spots,
         summary=summary(max(um, 0.0) for um in counted) if counted else None,
+        deviation_um=deviation(counted),
         low_um=low,
         high_um=high,
         next=next_places(zone.surface, testable, judgement, measured) if judgement else AskedPlaces(0, ()),

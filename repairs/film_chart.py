@@ -6,7 +6,7 @@ The limits of a single spot and the percentiles are drawn as lines with their wo
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from math import ceil, floor, isfinite, log2, log10
+from math import ceil, floor, isfinite, log10, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -36,7 +36,7 @@ class Line(NamedTuple):
 
 
 def bins_of(values: Sequence[float]) -> tuple[Bin, ...]:
-    """Return the bins of a histogram, as wide as a round number and about as many as Sturges (1926) proposes.
+    """Return the bins of a histogram, as wide as a round number and about as many as the root of their count (common practice).
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ def bins_of(values: Sequence[float]) -> tuple[Bin, ...]:
     Examples
     --------
     >>> bins_of([300.0, 310.0, 322.0, 345.0])
-    (Bin(start=300.0, end=320.0, readings=2), Bin(start=320.0, end=340.0, readings=1), Bin(start=340.0, end=360.0, readings=1))
+    (Bin(start=300.0, end=325.0, readings=3), Bin(start=325.0, end=350.0, readings=1))
     """
     if not values:
         raise ValueError("values is empty; at least one reading is needed")
@@ -57,7 +57,7 @@ def bins_of(values: Sequence[float]) -> tuple[Bin, ...]:
         if not isfinite(value):
             raise ValueError(f"values holds {value}; a reading is a number")
     low, high = min(values), max(values)
-    step = _step(high - low, ceil(log2(len(values)) + 1), max(abs(high), 1e-9))
+    step = _step(high - low, ceil(sqrt(len(values))), max(abs(high), 1e-9))
     first = floor(low / step + 1e-9)
     count = max(1, floor(high / step + 1e-9) - first + 1)
     if count > 1 and abs(high - (first + count - 1) * step) < 1e-9 * step:
@@ -74,7 +74,7 @@ def _step(span: float, wanted: int, size: float) -> float:
     """A round width of bins; a hundredth of the size where all readings are alike."""
     rough = span / min(wanted, MOST_BINS) if span > 0 else size / 100
     unit = 10.0 ** floor(log10(rough))
-    return next(nice * unit for nice in _NICE if nice * unit >= rough * (1 - 1e-9))
+    return min((nice * unit for nice in _NICE), key=lambda step: (abs(log10(step / rough)), step))
 
 
 def histogram(bins: Sequence[Bin], limits: Sequence[Line], percentiles: Sequence[Line], axis: str) -> Chart:

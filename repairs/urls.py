@@ -5,7 +5,21 @@ from __future__ import annotations
 from django.urls import path
 
 from repairs import trace_subjects
-from repairs.pages import air, assets, board, correcting, dossier, guide, offers, patches, taking, today, trace, zones
+from repairs.pages import (
+    air,
+    assets,
+    board,
+    correcting,
+    dossier,
+    guide,
+    offers,
+    patches,
+    taking,
+    thickness,
+    today,
+    trace,
+    zones,
+)
 
 __all__ = ["offers", "urlpatterns"]
 
@@ -24,6 +38,8 @@ urlpatterns = [
     path("zones/<uuid:pk>/correct/", correcting.correct_surface, name="correct_surface"),
     path("zones/<uuid:pk>/drawing/", zones.zone_drawing, name="zone_drawing"),
     path("zones/<uuid:pk>/air/", air.air_page, name="air"),
+    path("zones/<uuid:pk>/thickness/", thickness.thickness_page, name="thickness"),
+    path("zones/<uuid:pk>/thickness/drawing/", thickness.thickness_drawing, name="thickness_drawing"),
     path("zones/<uuid:pk>/gates/", zones.gates_page, name="gates"),
     path("zones/<uuid:pk>/figures/", zones.figures_page, name="figures"),
     path("zones/<uuid:pk>/dossier.pdf", dossier.dossier, name="dossier"),

@@ -37,7 +37,7 @@ def drawing_of(picture: ZonePicture, **options: Any) -> Sheet:
         picture.ground.ground,
         excluded=[(each.shape, each.reason) for each in picture.excluded],
         landmarks=[
-            *(_landmark(zone, row) for row in landmarks_on(zone) if row.pk not in own),
+            *(landmark_mark(zone, row) for row in landmarks_on(zone) if row.pk not in own),
             *(mark for each in features for mark in _feature(zone, each)),
         ],
         flaws=[
@@ -68,7 +68,8 @@ def landmarks_on(zone: Zone) -> list[Landmark]:
     return list(Landmark.objects.filter(own, asset=zone.asset, struck_at=None).exclude(kind=Landmark.Kind.JOINT))
 
 
-def _landmark(zone: Zone, row: Landmark) -> Mark:
+def landmark_mark(zone: Zone, row: Landmark) -> Mark:
+    """A landmark as it is drawn: a place, a line across the whole surface, or a line of its own."""
     line = row.gridline_on(zone.surface)
     if line is None:
         return Mark(row.kind, row.name, row.x, row.y)

@@ -135,6 +135,8 @@ zone_drawing             zone           GET    302    200      200  200  200    
 place_words              zone           GET    302    400      400  400  400        400   400   404
 correct_surface          zone           GET    302    403      403  200  403        200   403   404
 correct_surface          zone           POST   302    403      403  302  403        302   403   404
+thickness                zone           GET    302    200      200  200  200        200   200   404
+thickness_drawing        zone           GET    302    200      200  200  200        200   200   404
 gates                    zone           GET    302    200      200  200  200        200   200   404
 air                      zone           GET    302    200      200  200  200        200   200   404
 figures                  zone           GET    302    200      200  200  200        200   200   404

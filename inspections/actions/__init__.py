@@ -22,6 +22,7 @@ from inspections.actions import (
     specifying,
     spots,
     testing,
+    thin,
 )
 
 __all__ = [
@@ -44,4 +45,5 @@ __all__ = [
     "specifying",
     "spots",
     "testing",
+    "thin",
 ]

@@ -200,4 +200,6 @@ def confirm_spot_unit(act: Acting, spot: Spot, given: dict[str, Any]) -> Spot:
 def strike_spot(act: Acting, spot: Spot, given: dict[str, Any]) -> Spot:
     """Strike out a thickness spot."""
     check_may_strike(act, spot, spot.sheet.person_id, spot.at)
+    for flaw in spot.flaws.filter(struck_at=None).select_related("sheet"):
+        act.tell("{tag} was reported because of this spot and stays: strike it out too where it is none.", tag=flaw.tag)
     return act.strike(spot, given["why"])

@@ -11,7 +11,8 @@ from accounts.assets import Asset
 from accounts.languages import day_words, moment_words
 from accounts.people import Person
 from accounts.wording import say
-from inspections.coatings import Coating, FieldSheet
+from inspections.actions.thin import runs_for
+from inspections.coatings import Coating, FieldSheet, Spot
 from inspections.flaws import Flaw
 from inspections.instruments import Electrode, Instrument
 from inspections.pages.feature_rows import sweep_feature_offers
@@ -100,6 +101,15 @@ def decide_spots(person: Person, coating: Coating) -> Offers:
     }
 
 
+def report_thin_spot(person: Person, spot: Spot) -> Offers:
+    return {
+        "run": [
+            (str(run.pk), say("{label}, {purpose}", label=run.label, purpose=run.get_purpose_display()))
+            for run in runs_for(person, spot)[:30]
+        ]
+    }
+
+
 def begin_coating(person: Person, zone: Zone) -> Offers:
     rows = Specification.objects.filter(asset=zone.asset).order_by("-issued_at")
     return {"specification": [(str(row.pk), str(row)) for row in rows]}
@@ -136,6 +146,7 @@ OFFERS: dict[str, Callable[[Person, Any], Offers]] = {
     "record_spot": record_spot,
     "check_gauge": check_gauge,
     "decide_spots": decide_spots,
+    "report_thin_spot": report_thin_spot,
     "begin_coating": begin_coating,
     "same_flaw": same_flaw,
     "add_landmark": add_landmark,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import NamedTuple, cast
 from uuid import UUID
@@ -24,6 +25,7 @@ from inspections.asked_voltage import asked_voltage, stage_thickness
 from inspections.causes import causes_in_words
 from inspections.cautions import cautions
 from inspections.coatings import FieldSheet
+from inspections.given_thickness import thickness_said
 from inspections.noted_runs import notes_of
 from inspections.pages.air_block import air_of_run
 from inspections.pages.before import before_by_place, before_by_stage
@@ -158,6 +160,9 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
     sheet = find(person, FieldSheet, pk)
     terms = sheet.coating.terms
     meant = stage_thickness(terms, terms.final_stage)
+    if said := request.GET.get("thickness"):
+        with suppress(ValueError):  # what cannot be read is what the specification means
+            meant = thickness_said(said, person.units, request.GET.get("thickness_basis", ""))
     asked = asked_voltage(terms, meant)
     choices = offers("open_run", person, sheet)
     asset = sheet.coating.zone.asset
@@ -169,11 +174,11 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
         sheet,
         template="inspections/open_run.html",
         initial={
-            "stage": terms.final_stage.name,
+            "stage": request.GET.get("stage", terms.final_stage.name),
             "method": terms.method,
-            "set_volts": f"{asked.volts} V" if asked.volts is not None else "",
+            "set_volts": request.GET.get("set_volts", f"{asked.volts} V" if asked.volts is not None else ""),
             "thickness": str(meant),
-            "thickness_basis": terms.thickness_basis,
+            "thickness_basis": request.GET.get("thickness_basis", terms.thickness_basis),
             "purpose": request.GET.get("purpose", Run.Purpose.SURVEY),
             "sweeper": request.GET.get("sweeper", ""),
         },

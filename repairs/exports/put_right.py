@@ -50,6 +50,7 @@ FLAWS = Table(
         _tag("")._replace(what=noted("Letters of the field sheet and number, as painted.")),
         run_label("run__"),
         Column("found by", noted("electrical, visual or gauge."), "found_by"),
+        Column("thickness spot", noted("Where the spot stood that was too thin and became this flaw."), "spot__said"),
         SAID,
         X,
         Y,

@@ -27,6 +27,7 @@ from inspections.runs import Run, Standing, Swath
 from mapping.wire import legend, legend_of, wire
 from mapping.zones import Zone
 from repairs import gates
+from repairs.film_words import film_sentence
 from repairs.pages.feature_rows import features_shown, sum_words
 from repairs.pages.figures import figures_of
 from repairs.picture import ZonePicture, zone_picture, zone_picture_at
@@ -192,6 +193,7 @@ def _shown(picture: ZonePicture, person: Person) -> dict[str, Any]:
         "feature_sums": [sum_words(each, person.units) for each in picture.features.sums()],
         "verdict_class": _verdict_class(picture),
         "still": still_to_walk(picture, None, person.units),
+        "thickness": film_sentence(picture.thickness, picture.testable_m2, person.units),
         "legend": legend(drawing_of(picture)),
         "repeated": [
             (times_words(place.times), place.said, show(place.area_m2, "area", person.units), runs_words(place.runs))

@@ -109,6 +109,7 @@ ACTIONS: dict[str, Contract] = {
     "answer_basis": Contract("runs", "lead owner", decision=True),
     "check_gauge": Contract("sheets", "crew"),
     "confirm_spot_unit": Contract("spots", "crew"),
+    "report_thin_spot": Contract("spots", "crew"),
     "strike_spot": Contract("spots", "crew"),
     "strike_step": Contract("steps", "contractor lead"),
     "answer_question": Contract("coatings", "contractor crew"),
@@ -146,6 +147,7 @@ OTHER_READS = {
     "zones/<uuid:pk>/files/pdf/": "read_zone_pdf",
     "zones/<uuid:pk>/files/xlsx/": "read_zone_xlsx",
     "zones/<uuid:pk>/picture/": "read_zone_picture",
+    "zones/<uuid:pk>/thickness/": "read_zone_film",
 }
 WORKSHEETS = (
     "coverage", "density", "dew-point", "film", "missed", "patches", "position", "settings", "surface", "sweep", "thickness",

@@ -16,7 +16,7 @@ from inspections.rule_schema import shipped_bodies
 from inspections.term_parts import Stage
 from inspections.terms import Terms
 from inspections.voltage_formulas import Given, thickness_given
-from inspections.voltage_split import SpotFilm, corrected, propose
+from inspections.voltage_split import SpotFilm, in_unit, propose
 
 
 def asking(rule: str, family: str, tolerance: float = 5.0) -> Callable[[Given], Asked]:
@@ -111,13 +111,13 @@ def test_a_run_can_rest_on_a_reading_whose_own_band_holds_the_setting() -> None:
 
 
 def test_a_reading_that_the_correction_eats_up_is_served_by_nothing() -> None:
-    found = propose([SpotFilm("s1", 0.0, "", (corrected(20.0, 25.0, "um"), corrected(340.0, 25.0, "um")))], LINING)
+    found = propose([SpotFilm("s1", 0.0, "", (in_unit(-5.0, "um"), in_unit(315.0, "um")))], LINING)
     ((_, unserved),) = found.unserved
     assert "Nothing is left of the reading" in unserved.why
 
 
-def test_a_correction_is_taken_off_exactly() -> None:
-    assert corrected(300.1, 0.1, "um").value == Fraction(300)
+def test_a_thickness_is_brought_into_a_unit_exactly() -> None:
+    assert in_unit(25.4, "mil").value == Fraction(1)
 
 
 def fewest_by_trying(spots: Sequence[SpotFilm], ask: Callable[[Given], Asked]) -> int:

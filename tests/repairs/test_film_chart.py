@@ -50,7 +50,7 @@ def test_the_highest_bar_fills_the_picture_and_limits_stay_on_it() -> None:
     bins = bins_of([300.0, 310.0, 322.0, 345.0])
     chart = histogram(bins, [Line(240.0, "240"), Line(600.0, "600")], [Line(316.0, "50 %")], "film thickness, µm")
     bars = [item for item in chart.items if isinstance(item, Box)]
-    assert [round(bar.height) for bar in bars] == [120, 60, 60]
+    assert [round(bar.height) for bar in bars] == [120, 40]
     limits = [item for item in chart.items if isinstance(item, Stroke) and item.style == "allowed"]
     assert len(limits) == 2
     assert all(0 <= point[0] <= 360 for line in limits for point in line.points)
