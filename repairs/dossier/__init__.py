@@ -15,7 +15,7 @@ from repairs.dossier.book import Standing, write
 from repairs.dossier.layout import Paper, paper_of
 from repairs.dossier.papers import Papers, head_of, papers_of
 from repairs.dossier.reader import Reader
-from repairs.dossier.sheetmap import map_of
+from repairs.dossier.sheetmap import film_map_of, map_of
 from repairs.picture import ZonePicture, zone_picture
 
 __all__ = ["Reader", "StillMoving", "dossier_of", "zone_dossier"]
@@ -86,6 +86,7 @@ def findings_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Pap
         *findings.flaws_of(picture, reader, paper),
         *findings.patches_of(picture, papers, reader, paper),
         *film.thickness_of(picture, papers, reader, paper),
+        *film_map_of(picture, papers, reader, paper),
     ]
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import CondPageBreak, Flowable
 
+from accounts.units import FILM
 from accounts.wording import say
 from mapping.drawing import Sheet
 from mapping.paint import (
@@ -23,6 +25,10 @@ from mapping.rows import Row
 from mapping.scene import Text
 from repairs.dossier.layout import Paper, gap, says, section
 from repairs.dossier.lettering import FONTS, printable
+from repairs.dossier.papers import Papers
+from repairs.dossier.reader import Reader
+from repairs.film import film_picture
+from repairs.film_map import film_map
 from repairs.picture import ZonePicture
 from repairs.zone_sheet import drawing_of
 
@@ -74,39 +80,57 @@ class Painted(Flowable):
 
 
 def map_of(picture: ZonePicture, paper: Paper) -> list[Flowable]:
-    """The section with the map: words, overview, legend, and the rows at true scale.
-
-    A zone so short and wide that its one row is narrower than the page needs no overview.
-    """
-    sheet = _lettered(_fitted(picture, paper))
-    width = paper.measure * over_all(sheet) / over_all(replace(sheet, row_width=MARKS))
+    """The section with the map of the zone's ground."""
     told = (
         say("Ground as left: after repair and later work.")
         if picture.left
         else say("Ground as found at the stage {stage}.", stage=picture.stage.name)
     )
     drawn = say("Every flaw, patch, exclusion and landmark is drawn where it was said to be.")
+    return sheet_section(say("Map"), f"{told} {drawn}", partial(drawing_of, picture), paper)
+
+
+def film_map_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
+    """The section with the thickness map of the finished film; nothing where no spot was taken of it."""
+    final = picture.terms.final_stage.name
+    if not any(spot.stage == final for spot in papers.spots):
+        return []
+    told = say(
+        "Finished film: every spot is drawn where it was taken, with its mean in {unit}. Nothing is interpolated between spots.",
+        unit=FILM.us if reader.units == "us" else FILM.si.name,
+    )
+    draw = partial(film_map, film_picture(picture.coating), reader.units)
+    return sheet_section(say("Thickness map"), told, draw, paper)
+
+
+def sheet_section(title: str, told: str, draw: Callable[..., Sheet], paper: Paper) -> list[Flowable]:
+    """Words, overview, legend, and the rows at true scale, of what `draw` draws at a row width and length.
+
+    A zone so short and wide that its one row is narrower than the page needs no overview.
+    """
+    sheet = _lettered(_fitted(draw, paper))
+    width = paper.measure * over_all(sheet) / over_all(replace(sheet, row_width=MARKS))
     whole = sheet.scene.view.plan or sheet.row_width < MARKS
     painters = (paint_words, paint_legend) if whole else (paint_words, paint_overview, paint_legend)
     above = [Painted(painter, sheet, paper.measure) for painter in painters]
     return [
         CondPageBreak(sum(each.high for each in above) + _WORDS + rows_height(sheet, width, 1)),
-        section(say("Map")),
-        says(f"{told} {drawn}"),
+        section(title),
+        says(told),
         *above,
         gap(6),
         Rows(sheet, width, range(len(sheet.rows))),
     ]
 
 
-def _fitted(picture: ZonePicture, paper: Paper) -> Sheet:
+def _fitted(draw: Callable[..., Sheet], paper: Paper) -> Sheet:
     """The sheet, its rows made shorter where one of them would be higher than a page."""
-    sheet = drawing_of(picture, row_width=MARKS)
+    sheet = draw(row_width=MARKS)
     factor = paper.measure / over_all(sheet)
     room = (paper.room - _ABOVE) / factor
     if sheet.scene.view.height * sheet.scale <= room:
         return sheet
-    return drawing_of(picture, row_width=room / sheet.scene.view.height * sheet.row_length, row_length=sheet.row_length)
+    return draw(row_width=room / sheet.scene.view.height * sheet.row_length, row_length=sheet.row_length)
 
 
 def _lettered(sheet: Sheet) -> Sheet:

@@ -503,3 +503,18 @@ def test_printing_writes_nothing_into_the_record(signed_in: tuple[Scene, Client]
     client.get(reverse("dossier", args=[scene.zone.pk]))
 
     assert Record.objects.get(pk=scene.asset.pk).head == before
+
+
+def test_the_thickness_map_is_printed_with_its_limits_where_spots_were_taken() -> None:
+    scene = pipe_scene(thickness_rule="SSPC-PA 2", thickness_level=3)
+    readings = ["300", "300", "300"]
+    scene.do("record_spot", scene.crew, scene.sheet, place="1+002.00 @ 3:00", readings=readings)
+    text = " ".join(pages_of(printed(scene)))
+    assert "Thickness map" in text
+    # Level 3 of SSPC-PA 2, from memory: a spot needs 80 % of the specified minimum, 400 µm.
+    assert "thin: below 320 µm" in text
+    assert "Nothing is interpolated between spots." in text
+
+
+def test_a_zone_without_spots_prints_no_thickness_map() -> None:
+    assert "Thickness map" not in " ".join(pages_of(printed(pipe_scene())))
