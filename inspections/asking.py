@@ -201,7 +201,7 @@ class _Lanes:
 
 def _checks(runs: Mapping[UUID, Run], until: datetime | None) -> dict[UUID, list[Reading]]:
     found: dict[UUID, list[Reading]] = defaultdict(list)
-    rows = _by_then(Verification.objects.filter(run__in=runs), until)
+    rows = _by_then(Verification.objects.filter(run__in=runs, unit=Verification.Unit.VOLT), until)
     for run, *reading in rows.values_list("run", "pk", "at", "sheet_seq", "measured"):
         found[run].append(Reading(*reading))
     return found

@@ -125,7 +125,7 @@ class Scene:
     ) -> Any:
         reading = {"measured": measured} if run.check_ohm is None else {"resistor": run.check_ohm}
         action = "verify" if run.check_ohm is None else "check_sensitivity"
-        return self.do(action, person or self.crew, run, phase=phase, alarm_seen=True, **{**reading, **given})
+        return self.do(action, person or self.crew, run, phase=phase, **{"alarm_seen": True, **reading, **given})
 
     def sweep(self, run: Run, place: str, person: Person | None = None, **given: Any) -> Swath:
         """Mark ground as swept after as many minutes as sweeping it takes."""

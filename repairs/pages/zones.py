@@ -30,6 +30,7 @@ from repairs import gates
 from repairs.film_words import film_sentence
 from repairs.pages.feature_rows import features_shown, sum_words
 from repairs.pages.figures import figures_of
+from repairs.pages.ground_rulings import rulings_shown
 from repairs.picture import ZonePicture, zone_picture, zone_picture_at
 from repairs.wound_back import coating_at
 from repairs.zone_sheet import drawing_of
@@ -169,6 +170,7 @@ def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "open_run": open_run,
             **features_shown(person, picture, open_run),
             "doubts": doubts_of(coating),
+            "rulings": rulings_shown(coating),
             "open_questions": sum(each.is_open for each in picture.asked),
             "may_rule": Role.OWNER in roles,
             "may_restore": Role.LEAD in roles,

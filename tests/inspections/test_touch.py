@@ -78,7 +78,7 @@ def test_the_latest_touch_counts_and_striking_it_out_brings_back_the_one_before(
 
 
 def test_a_wet_sponge_on_concrete_asks_for_no_touch(scene: Scene) -> None:
-    run = scene.open_run(method="wet_sponge")
+    run = scene.open_run(method="wet_sponge", thickness="200 µm")
     swath = scene.sweep(run, "1+000 to 1+005")
     scene.check(run)
     assert standing(swath)[0] == "stands"
