@@ -137,11 +137,11 @@ def test_small_areas_never_read_as_nothing(area: float, words: str) -> None:
         ),
         ({"files_awaited": 1}, "files", "red", "crew", "1 photo or file has not arrived."),
         (
-            "questions",
             {"open_questions": ("A-1", "A-1", "Steel warmer than the air without sun")},
+            "questions",
             "red",
-            "3 questions wait for an answer: A-1, Steel warmer than the air without sun.",
             "lead",
+            "3 questions wait for an answer: A-1, Steel warmer than the air without sun.",
         ),
         (
             {"held_swaths": 2, "pending_swaths": 1},
