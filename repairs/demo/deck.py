@@ -7,6 +7,7 @@ from typing import Any
 
 from inspections.term_parts import HolidayLimit, RepairCoat, Stage
 from inspections.terms import FINISHED
+from repairs.demo.answering import answer_all
 from repairs.demo.repairing import issue, pass_retests, repair
 from repairs.demo.setting import Setting, begin, elsewhere
 from repairs.demo.tank import SPONGE
@@ -60,6 +61,7 @@ def build_deck(main: Setting) -> Setting:
         repair(there, patch, "2025-06-06", "2025-06-09")
     there.bring("deck-span-1-B.csv", 1, "crew2")
     pass_retests(there, 1, patches, "2025-06-11 11:30")
+    answer_all(there, there.coatings[1], "2025-06-11 12:30")
     there.bring("deck-span-2-A.csv", 2)
     there.bring("deck-span-3-A.csv", 3)
     return there

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
+from repairs.demo.answering import answer_all
 from repairs.demo.repairing import issue, pass_retests, repair, retest_swaths, settle, steps
 from repairs.demo.setting import LENGTH, Setting
 
@@ -33,6 +34,7 @@ def _released(there: Setting) -> None:
         repair(there, patch, "2025-05-30", "2025-06-01")
     there.bring("section-01-B.csv", 1, "crew2")
     pass_retests(there, 1, patches, "2025-06-03 11:30")
+    answer_all(there, there.coatings[1], "2025-06-03 12:30")
     there.do(
         "release_zone",
         "owner",
@@ -48,6 +50,7 @@ def _ready(there: Setting) -> None:
         repair(there, patch, "2025-05-31", "2025-06-02")
     there.bring("section-02-B.xlsx", 2, "crew2")
     pass_retests(there, 2, patches, "2025-06-04 13:00")
+    answer_all(there, there.coatings[2], "2025-06-04 14:00")
 
 
 def _inrepair(there: Setting) -> None:

@@ -9,6 +9,7 @@ from inspections.specifications import Specification
 from inspections.term_parts import HolidayLimit, RepairCoat, Stage
 from inspections.terms import FINISHED, Terms
 from mapping.zones import Zone
+from repairs.demo.answering import answer_all
 from repairs.demo.repairing import issue, pass_retests, repair, retest_swaths, settle, steps
 from repairs.demo.setting import Setting, begin, elsewhere
 
@@ -133,6 +134,7 @@ def _released(there: Setting) -> None:
         repair(there, patch, "2025-05-28", "2025-05-31")
     there.bring("tank-strake-5-B.csv", 5, "crew2")
     pass_retests(there, 5, patches, "2025-06-02 10:30")
+    answer_all(there, there.coatings[5], "2025-06-02 11:00")
     there.do("release_zone", "owner", there.coatings[5], conditions="")
 
 
@@ -153,6 +155,7 @@ def _conceded(there: Setting) -> None:
     repair(there, pinhole, "2025-05-30", "2025-06-02")
     there.bring("tank-strake-3-B.csv", 3, "crew2")
     pass_retests(there, 3, [pinhole], "2025-06-04 09:40")
+    answer_all(there, there.coatings[3], "2025-06-04 10:30")
     reason = "a sag of sound film, 120 by 60 mm, above the water line; looked at on 5 June, left as it is"
     there.do("concede", "owner", there.coatings[3], patch=str(sag.pk), reason=reason)
 
