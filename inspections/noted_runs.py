@@ -37,11 +37,19 @@ def with_what_notes_need(runs: QuerySet[Run]) -> QuerySet[Run]:
     )
 
 
-def notes_of_coatings(coatings: Iterable[Coating], now: datetime) -> Notes:
-    """The notes of all runs of these coatings that were not struck out; runs without any are not among them."""
+def with_notes(runs: QuerySet[Run], now: datetime) -> list[Run]:
+    """These runs in their order, each with what is to be said of it."""
+    found = list(with_what_notes_need(runs))
+    notes = notes_of(found, now)
+    for run in found:
+        run.notes = notes[run.pk]
+    return found
+
+
+def noted_on(coatings: Iterable[Coating], now: datetime) -> list[Run]:
+    """The runs of these coatings of which something is to be said, with it, in order of opening."""
     runs = Run.objects.filter(sheet__coating__in=[coating.pk for coating in coatings], struck_at=None)
-    found = notes_of(list(with_what_notes_need(runs.order_by("opened_at", "pk"))), now)
-    return {pk: said for pk, said in found.items() if said}
+    return [run for run in with_notes(runs.order_by("opened_at", "pk"), now) if run.notes]
 
 
 def notes_of(runs: Sequence[Run], now: datetime) -> Notes:

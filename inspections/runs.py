@@ -12,6 +12,7 @@ from accounts.wording import say
 from inspections.causes import causes_in_words
 from inspections.coatings import FieldSheet, Permit
 from inspections.instruments import Certificate, Electrode, Instrument
+from inspections.run_notes import RunNote
 from inspections.sensitivity import Sensitivity
 from inspections.terms import METHODS, THICKNESS_BASES
 from inspections.vocabulary import MEDIA, PROVENANCES
@@ -96,6 +97,7 @@ class Run(Row, Strikeable):
     cautions_at = models.DateTimeField(null=True, blank=True)
     opened_at = models.DateTimeField()
     closed_at = models.DateTimeField(null=True, blank=True)
+    notes: tuple[RunNote, ...] = ()  # what is to be said of it, where inspections.noted_runs.with_notes has looked
 
     class Meta(Strikeable.Meta):
         abstract = False

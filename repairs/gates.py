@@ -16,6 +16,7 @@ from inspections.film_judgement import FilmJudgement
 from mapping.density import ContractVerdict
 from repairs.feature_gate import FeatureCoverage, judge_features
 from repairs.film_gate import judge_thickness
+from repairs.run_gate import OpenPermit, judge_runs
 
 State = Literal["green", "red", "waits"]
 Whose = Literal["crew", "contractor", "owner", "lead"]
@@ -83,6 +84,7 @@ class Facts:
     basis_questions : runs by label whose thickness readings are in question since, with what is in question.
     open_runs, sheets_out : names of test runs not closed and of field sheets not handed in
         (nor given up with a reason).
+    permits : of the open runs that stand under one, until when it holds.
     undecided_exclusions, unclassified_flaws : by spoken name or tag.
     loose_flaws : tags of open flaws that count, in no patch, neither false indication nor conceded.
     patches : every patch of the coating.
@@ -101,6 +103,7 @@ class Facts:
     open_questions: tuple[str, ...] = ()
     basis_questions: tuple[tuple[str, Line], ...] = ()
     open_runs: tuple[str, ...] = ()
+    permits: tuple[OpenPermit, ...] = ()
     sheets_out: tuple[str, ...] = ()
     undecided_exclusions: tuple[str, ...] = ()
     unclassified_flaws: tuple[str, ...] = ()
@@ -273,15 +276,7 @@ def _questions(facts: Facts, _area: Callable[[float], str]) -> _Finding:
 
 
 def _runs_closed(facts: Facts, _area: Callable[[float], str]) -> _Finding:
-    if facts.open_runs:
-        sentence = say_many(
-            "{count} test run is not closed: {names}.",
-            "{count} test runs are not closed: {names}.",
-            len(facts.open_runs),
-            names=_names(facts.open_runs),
-        )
-        return _Finding("red", sentence, "crew")
-    return _Finding("green", say("All test runs are closed."))
+    return _Finding(*judge_runs(facts.open_runs, _names(facts.open_runs), facts.permits, facts.now))
 
 
 def _exclusions(facts: Facts, _area: Callable[[float], str]) -> _Finding:

@@ -12,7 +12,7 @@ from uuid import UUID
 from django.db.models import F, Prefetch, QuerySet
 
 from inspections.asking import Asked, asked_of
-from inspections.coatings import Coating, Coverage, Disturbance, FieldSheet, Spot
+from inspections.coatings import Coating, Coverage, Disturbance, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
 from inspections.run_basis import BasisQuestion, basis_questions
 from inspections.runs import Reinstatement, Run, Standing, Swath, Verification
@@ -74,7 +74,8 @@ class Gathered:
     """Rows by the id of their coating (exclusions and features: of their zone), each in the order in which readers want them.
 
     Runs and patches are all there, struck out or not; of everything else only what stands. `surveyed` is there only for
-    coatings where something was worked on, disturbed or retested. `basis` is by run: what is in question about its readings.
+    coatings where something was worked on, disturbed or retested. `permits` only where
+    a run is open. `basis` is by run: what is in question about its readings.
     """
 
     coatings: Mapping[UUID, Coating]
@@ -82,6 +83,7 @@ class Gathered:
     coverage: By[Coverage]
     runs: By[Run]
     sheets: By[FieldSheet]
+    permits: By[Permit]
     open_swaths: By[tuple[str, datetime]]
     asked: By[Asked]
     retested: By[Swept]
@@ -135,6 +137,7 @@ def gather(coatings: Iterable[Coating]) -> Gathered:
         coverage=_by(Coverage.objects.filter(coating__in=pks).order_by("stretch"), "coating_id"),
         runs=_under(runs, lambda run: run.sheet.coating_id),
         sheets=_by(sheets, "coating_id"),
+        permits=_permits(pks),
         open_swaths=_open_swaths(pks),
         asked=asked_of(by_pk.values()),
         retested=retested,
@@ -186,6 +189,12 @@ def _exclusions(zones: Sequence[UUID]) -> By[Exclusion]:
     decisions = Prefetch("decisions", ExclusionDecision.objects.select_related("by").order_by("at", "pk"))
     rows = Exclusion.objects.filter(zone__in=zones, struck_at=None).select_related("drawn_by")
     return _by(rows.prefetch_related(decisions).order_by("drawn_at", "pk"), "zone_id")
+
+
+def _permits(pks: Sequence[UUID]) -> By[Permit]:
+    """Permits of those of the coatings on which a run is open."""
+    swept = Run.objects.filter(sheet__coating__in=pks, closed_at=None, struck_at=None).values("sheet__coating")
+    return _by(Permit.objects.filter(coating__in=swept, struck_at=None).order_by("recorded_at", "pk"), "coating_id")
 
 
 def _open_swaths(pks: Sequence[UUID]) -> By[tuple[str, datetime]]:

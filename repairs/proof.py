@@ -11,6 +11,7 @@ from inspections.asking import Asked
 from inspections.coatings import Coating
 from inspections.film_judgement import FilmJudgement
 from inspections.flaws import FlawKind
+from inspections.noted_runs import chain_of
 from inspections.runs import Run
 from mapping.density import ContractVerdict
 from repairs.counting import FlawPicture
@@ -20,6 +21,7 @@ from repairs.gates import Evidence, Facts, PatchFact, StageCoverage
 from repairs.gathered import Gathered, Word
 from repairs.ground import GroundPicture, TestableGround
 from repairs.packs import PatchPicture
+from repairs.run_gate import OpenPermit
 from repairs.state import FlawStatus, gate_state
 from repairs.work import Step
 
@@ -73,6 +75,11 @@ def facts_of(coating: Coating, rows: Gathered, seen: Seen) -> Facts:
         open_questions=tuple(_about(each) for each in unanswered),
         basis_questions=tuple((run.label, question.line) for run in runs for question in rows.basis.get(run.pk, ())),
         open_runs=tuple(run.label for run in open_runs),
+        permits=tuple(
+            OpenPermit(run.label, chain[-1].name, chain[-1].expires_at)
+            for run in open_runs
+            if (chain := chain_of(run, rows.permits.get(coating.pk, ())))
+        ),
         sheets_out=tuple(sheet.letter for sheet in out),
         undecided_exclusions=tuple(row.said for row in seen.testable.undecided),
         unclassified_flaws=tuple(flaw.tag for flaw in unlooked),

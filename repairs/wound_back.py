@@ -69,6 +69,9 @@ def wound_back(coating: Coating, at: datetime) -> Then:
         coverage={pk: coverage_rows(coating, swaths)},
         runs={pk: runs},
         sheets={pk: [_reopened(sheet, "handed_in_at", at) for sheet in now.sheets.get(pk, ()) if sheet.taken_at <= at]},
+        permits={
+            pk: list(coating.permits.filter(_standing_then(at), recorded_at__lte=at).order_by("recorded_at", "pk"))
+        },
         open_swaths={pk: [(s.standing, s.ended_at) for s in swaths if s.standing in ("held", "pending")]},
         asked=asked_of([coating], at, {swath.pk: swath.standing for swath in swaths}),
         retested={pk: swept(swaths, Run.Purpose.RETEST)},

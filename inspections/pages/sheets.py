@@ -10,6 +10,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.acting import find, may, perform
@@ -19,6 +20,7 @@ from accounts.units import show
 from accounts.wording import say
 from inspections.actions.spots import unit_asked
 from inspections.coatings import Coating, FieldSheet, Spot
+from inspections.noted_runs import with_notes
 from inspections.pages.air_block import air_now
 from inspections.run_basis import basis_questions
 from inspections.spot_doubts import Weighed, weighed
@@ -30,7 +32,9 @@ from inspections.terms import Terms
 def sheet_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     sheet = find(person, FieldSheet, pk)
-    runs = list(sheet.runs.select_related("instrument", "electrode", "recorder", "struck_by").order_by("number"))
+    runs = with_notes(
+        sheet.runs.select_related("instrument", "electrode", "struck_by").order_by("number"), timezone.now()
+    )
     for run in runs:
         run.sheet = sheet
     spots = list(sheet.spots.select_related("gauge").order_by("at"))

@@ -19,7 +19,9 @@ from accounts.units import show
 from accounts.wording import say, say_many
 from inspections.asking import Asked
 from inspections.coatings import FieldSheet
+from inspections.noted_runs import with_notes
 from inspections.runs import Run
+from repairs.pages.papers import briefing_wanting, cards_wanting, run_words
 from repairs.picture import ZonePicture, asset_pictures
 from repairs.setting_up import setup_of
 from repairs.state import PatchState
@@ -54,8 +56,10 @@ def today(request: HttpRequest) -> HttpResponse:
     assets = list(assets_of(person).order_by("name"))
     begun: list[Asset | None] = [*assets] or [None]
     settings = [setup for each in begun if (setup := setup_of(person, each))]
+    held: set[Role] = set()
     for asset in assets:
         roles = set(roles_on(person, asset))
+        held |= roles
         pictures = asset_pictures(asset, area=lambda square: show(square, "area", person.units))
         mine: list[Block] = []
         if Role.CREW in roles:
@@ -73,6 +77,8 @@ def today(request: HttpRequest) -> HttpResponse:
             here = Item(asset.name, say("You read here."), reverse("asset", args=[asset.pk]), say("Open"))
             mine.append(Block(say("To read"), [here], ""))
         blocks += [block._replace(asset=asset) for block in mine]
+    if cards := [Item(*each) for each in cards_wanting(person, held)]:
+        blocks.append(Block(say("Qualifications"), cards, ""))
     todo = sum(len(block.items) for block in blocks)
     return render(
         request, "repairs/today.html", {"blocks": blocks, "assets": assets, "todo": todo, "settings": settings}
@@ -80,10 +86,11 @@ def today(request: HttpRequest) -> HttpResponse:
 
 
 def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Block]:
-    mine = (
-        Run.objects.filter(sheet__person=person, closed_at=None, struck_at=None, sheet__coating__zone__asset=asset)
-        .select_related("sheet__coating__zone")
-        .order_by("opened_at")
+    mine = with_notes(
+        Run.objects.filter(
+            sheet__person=person, closed_at=None, struck_at=None, sheet__coating__zone__asset=asset
+        ).order_by("opened_at"),
+        timezone.now(),
     )
     open_runs = []
     for run in mine:
@@ -92,7 +99,10 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
         open_runs.append(
             Item(
                 say("Run {run}, {zone}", run=run.label, zone=run.sheet.coating.zone.name),
-                say("No check yet: make one before sweeping.") if last is None and run.is_checked else say("Open."),
+                run_words(run)
+                or (
+                    say("No check yet: make one before sweeping.") if last is None and run.is_checked else say("Open.")
+                ),
                 reverse("run", args=[run.pk]),
                 say("Go on"),
                 run.opened_at,
@@ -100,6 +110,12 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
                 say("Next check in {}."),
             )
         )
+    out = list(
+        FieldSheet.objects.filter(
+            person=person, handed_in_at=None, given_up_why=None, coating__zone__asset=asset
+        ).select_related("coating__zone", "coating__specification")
+    )
+    open_runs += [Item(*each) for each in briefing_wanting(asset, out)]
     sheets = [
         Item(
             f"{sheet}, {sheet.coating.zone.name}",
@@ -108,9 +124,7 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
             say("Open"),
             sheet.taken_at,
         )
-        for sheet in FieldSheet.objects.filter(
-            person=person, handed_in_at=None, given_up_why=None, coating__zone__asset=asset
-        ).select_related("coating__zone")
+        for sheet in out
     ]
     retests = [
         Item(

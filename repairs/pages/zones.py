@@ -22,6 +22,7 @@ from accounts.units import show
 from accounts.wording import say
 from inspections.causes import causes_in_words
 from inspections.coatings import Coating
+from inspections.noted_runs import noted_on, with_notes
 from inspections.passes import repeated_words, runs_words, times_words
 from inspections.runs import Run, Standing, Swath
 from mapping.wire import legend, legend_of, wire
@@ -163,9 +164,10 @@ def zone_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             **common,
             **_shown(picture, person),
             "still": still_to_walk(picture, open_run, person.units),
-            "runs": Run.objects.filter(sheet__coating=coating)
-            .select_related("sheet", "instrument", "recorder")
-            .order_by("-opened_at"),
+            "runs": with_notes(
+                Run.objects.filter(sheet__coating=coating).select_related("instrument").order_by("-opened_at"),
+                timezone.now(),
+            ),
             "sheets": coating.sheets.select_related("person").order_by("letter"),
             "open_run": open_run,
             **features_shown(person, picture, open_run),
@@ -259,6 +261,7 @@ def gates_page(request: HttpRequest, pk: UUID) -> HttpResponse:
         request,
         "repairs/gates.html",
         {
+            "noted_runs": noted_on([picture.coating], timezone.now()),
             "zone": zone,
             "asset": zone.asset,
             "coating": picture.coating,

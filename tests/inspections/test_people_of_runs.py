@@ -16,7 +16,7 @@ from accounts.record import Entry
 from accounts.verify import verify
 from inspections.briefings import Attendee
 from inspections.coatings import Permit
-from inspections.noted_runs import notes_of, notes_of_coatings
+from inspections.noted_runs import noted_on, notes_of
 from inspections.qualifications import Qualification
 from inspections.runs import Run, Swath
 from tests.factories import AppointmentFactory, PersonFactory
@@ -284,7 +284,7 @@ def test_the_notes_of_many_runs_take_as_many_queries_as_those_of_two(django_asse
         scene.sweep(run, "1+000.00 to 1+002.00")
         scene.close(run)
     with django_assert_num_queries(6):
-        found = notes_of_coatings([scene.coating], scene.clock)
+        found = noted_on([scene.coating], scene.clock)
     assert len(found) == 4
 
 
