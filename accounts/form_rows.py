@@ -189,6 +189,8 @@ def _row(
     unit = figure.unit_for(reader.units) if isinstance(figure, QuantityField) else ""
     if hide:
         kind, unit = "hidden", ""
+    if kind == "tiles" and len(offered) == 1 and not values:
+        values = [offered[0][0]]  # there is nothing to choose: it has to be said, and there is one answer
     if kind == "tick":
         values = ["true"] if values in (["true"], ["True"], ["on"]) else []
     return FormRow(

@@ -35,14 +35,18 @@ class Setup(NamedTuple):
 
 
 def setup_of(person: Person, asset: Asset | None) -> Setup | None:
-    """The steps for an asset, or for the first one; None once a crew has taken a sheet, or for who only looks on."""
+    """The steps for an asset, or for the first one; None once a crew has taken a sheet, or for who only looks on.
+
+    The next step is the first of the missing ones that is the person's own, else the first of all.
+    """
     if asset is not None and FieldSheet.objects.filter(coating__zone__asset=asset).exists():
         return None
     if asset is None and not may(person, "create_asset", person.organisation):
         return None
     steps = [_organisation(person, asset), _people(person, asset), _asset(person, asset)]
     steps += [each(person, asset) for each in _ON_ASSET]
-    current = next((number for number, step in enumerate(steps) if not step.done), None)
+    missing = [number for number, step in enumerate(steps) if not step.done]
+    current = next((number for number in missing if steps[number].url), missing[0] if missing else None)
     return Setup(asset, [step._replace(now=number == current) for number, step in enumerate(steps)])
 
 
@@ -97,13 +101,12 @@ def _asset(person: Person, asset: Asset | None) -> Step:
 
 
 def _appointments(person: Person, asset: Asset | None) -> Step:
-    held: set[Role] = set()
+    here = Q(asset=None, organisation=asset.organisation_id if asset else person.organisation_id)
     if asset is not None:
-        here = Q(asset=asset) | Q(asset=None, organisation=asset.organisation_id)
-        held = {
-            Role(role)
-            for role in Appointment.objects.in_force(timezone.now()).filter(here).values_list("role", flat=True)
-        }
+        here |= Q(asset=asset)
+    held = {
+        Role(role) for role in Appointment.objects.in_force(timezone.now()).filter(here).values_list("role", flat=True)
+    }
     if Role.LEAD in held:
         held.add(Role.CREW)
     missing = [

@@ -80,8 +80,11 @@ def today(request: HttpRequest) -> HttpResponse:
     if cards := [Item(*each) for each in cards_wanting(person, held)]:
         blocks.append(Block(say("Qualifications"), cards, ""))
     todo = sum(len(block.items) for block in blocks)
+    following = [step for setup in settings for step in setup.steps if step.now and step.url]
     return render(
-        request, "repairs/today.html", {"blocks": blocks, "assets": assets, "todo": todo, "settings": settings}
+        request,
+        "repairs/today.html",
+        {"blocks": blocks, "assets": assets, "todo": todo, "settings": settings, "following": following},
     )
 
 

@@ -80,6 +80,14 @@ def test_more_than_six_choices_are_a_list() -> None:
     assert _row("film", choices={"film": many}).kind == "select"
 
 
+def test_the_only_thing_there_is_to_choose_is_chosen() -> None:
+    class Begin(serializers.Serializer):
+        specification = serializers.UUIDField()
+
+    (row,) = form_rows(Begin(), choices={"specification": [("one", "Lining, edition 1")]})
+    assert [choice.chosen for choice in row.choices] == [True]
+
+
 def test_a_choice_with_a_default_offers_no_empty_tile() -> None:
     assert [choice.value for choice in _row("kind").choices] == ["pinhole", "void"]
 

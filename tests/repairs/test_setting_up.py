@@ -7,7 +7,9 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.beginning import begin_with
+from accounts.people import Role
 from repairs.setting_up import Setup, setup_of
+from tests.factories import AssetFactory, OrganisationFactory, appointed
 from tests.scenes import pipe_scene
 
 pytestmark = pytest.mark.django_db
@@ -34,3 +36,20 @@ def test_nothing_is_set_up_any_more_once_a_sheet_was_taken() -> None:
     scene = pipe_scene()
 
     assert setup_of(scene.owner, scene.asset) is None
+
+
+def test_who_cannot_do_the_first_missing_step_is_led_to_the_first_that_is_their_own() -> None:
+    asset = AssetFactory()
+
+    assert first(setup_of(appointed(Role.ADMIN, asset), asset)) == "Appointments"
+    assert first(setup_of(appointed(Role.LEAD, asset, OrganisationFactory()), asset)) == "Zones"
+
+
+def test_the_page_of_today_opens_with_the_step_that_is_next() -> None:
+    begun = begin_with(organisation="Sill Water", name="Una Holt", email="una@sill.example", password="paper-ink-9-x")
+    client = Client()
+    client.force_login(begun.person)
+    page = client.get(reverse("today")).content.decode()
+
+    assert "Setting up goes on with you." in page
+    assert "Nothing waits for you" not in page.split("<section")[0]
