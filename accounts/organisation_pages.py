@@ -94,7 +94,7 @@ def _open() -> QuerySet[Appointment]:
 
 def _crumbs(organisation: Organisation) -> list[tuple[str, str]]:
     return [
-        ("Organisations", reverse("organisations")),
+        (say("Organisations"), reverse("organisations")),
         (organisation.name, reverse("organisation", kwargs={"pk": organisation.pk})),
     ]
 
@@ -144,7 +144,7 @@ def invite_again(request: HttpRequest, pk: UUID) -> HttpResponse:
     if not may(_me(request), "invite_person", person.organisation):
         raise PermissionDenied(say('"Invite" is done by: administrator.'))
     if person.has_usable_password():
-        messages.warning(request, f"{person.name} has set a password already and can sign in.")
+        messages.warning(request, say("{name} has set a password already and can sign in.", name=person.name))
     else:
         messages.success(request, _invite(request, person))
     return see_other(reverse("organisation", kwargs={"pk": person.organisation_id}))
@@ -248,7 +248,7 @@ def appoint(request: HttpRequest, pk: UUID) -> HttpResponse:
         to=back,
         cancel=back,
         choices=_who(_me(request)),
-        context={"crumbs": [(asset.name, reverse("asset", kwargs={"pk": pk})), ("People", back)]},
+        context={"crumbs": [(asset.name, reverse("asset", kwargs={"pk": pk})), (say("People"), back)]},
     )
 
 

@@ -11,19 +11,21 @@ from fractions import Fraction
 from math import cos, isfinite, pi, sin
 from typing import NamedTuple
 
+from accounts.wording import noted, say
+
 # Directions on the surface as its plane is stored: "right" is +x, "up" is +y; each with its angle in eighths of a turn.
 DIRECTIONS = {
-    "right": 0,
-    "right and up": 1,
-    "up": 2,
-    "left and up": 3,
-    "left": 4,
-    "left and down": 5,
-    "down": 6,
-    "right and down": 7,
+    noted("right"): 0,
+    noted("right and up"): 1,
+    noted("up"): 2,
+    noted("left and up"): 3,
+    noted("left"): 4,
+    noted("left and down"): 5,
+    noted("down"): 6,
+    noted("right and down"): 7,
 }
 STEP_M = {"metric": 1.5, "customary": 5 * 0.3048}
-SOURCE = "SSPC-PA 2, from memory"
+SOURCE = noted("SSPC-PA 2, from memory")
 
 
 @dataclass(frozen=True)
@@ -91,12 +93,20 @@ def _reach(direction: str, ray: Ray, low: Fraction, high: Fraction | None, step:
     for at, pair in enumerate(zip(conform, conform[1:], strict=False), 1):
         if all(pair):
             ends = round(at * step, 4)
-            return Reach(direction, ends, None, f"{direction}: ends at {ends:g} m, the first of two conforming spots.")
+            sentence = say(
+                "{direction}: ends at {ends:g} m, the first of two conforming spots.",
+                direction=say(direction),
+                ends=ends,
+            )
+            return Reach(direction, ends, None, sentence)
     ahead = round((len(conform) + 1) * step, 4)
     if ray.edge_m is not None and ahead > ray.edge_m:
-        sentence = f"{direction}: reaches the edge of the surface at {ray.edge_m:g} m."
+        sentence = say(
+            "{direction}: reaches the edge of the surface at {edge:g} m.", direction=say(direction), edge=ray.edge_m
+        )
         return Reach(direction, ray.edge_m, None, sentence)
-    return Reach(direction, None, ahead, f"{direction}: take a spot at {ahead:g} m.")
+    sentence = say("{direction}: take a spot at {ahead:g} m.", direction=say(direction), ahead=ahead)
+    return Reach(direction, None, ahead, sentence)
 
 
 def _conforms(spot_um: float, low: Fraction, high: Fraction | None, direction: str) -> bool:

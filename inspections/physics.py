@@ -8,13 +8,15 @@ from __future__ import annotations
 from math import isfinite, sqrt
 from typing import NamedTuple
 
+from accounts.wording import noted, say
+
 STANDARD_PRESSURE_BAR = 1.01325
 LEAST_PD_BAR_CM = 0.01
 PASCHEN_MINIMUM_VOLTS = 327
 PASCHEN_PD_TORR_CM = 0.57
 _TORR_PER_BAR = 750.0617
-KUFFEL = "Kuffel, Zaengl, Kuffel, High Voltage Engineering: Fundamentals, from memory"
-NOT_A_VERDICT = (
+KUFFEL = noted("Kuffel, Zaengl, Kuffel, High Voltage Engineering: Fundamentals, from memory")
+NOT_A_VERDICT = noted(
     "Advice, not a verdict: the allowed band is the ruling document's alone. A brush is no uniform field, and the gap "
     "is the film at the flaw."
 )
@@ -52,16 +54,23 @@ def spark_over(gap_um: float, pressure_bar: float = STANDARD_PRESSURE_BAR, air_c
     _check("pressure_bar", pressure_bar, 0.3, 1.2, "from 0.3 to 1.2 bar")
     _check("air_c", air_c, -60, 80, "from -60 to 80 degC")
     pd = pressure_bar * 293 / (273 + air_c) * gap_um / 10_000
-    holds = f"uniform field in air, pd above about {LEAST_PD_BAR_CM} bar·cm"
+    holds = say("uniform field in air, pd above about {least} bar·cm", least=LEAST_PD_BAR_CM)
     if pd < LEAST_PD_BAR_CM:
         least_um = gap_um * LEAST_PD_BAR_CM / pd
-        words = (
-            f"No figure: pd is {pd:.4f} bar·cm, and the formula holds above about {LEAST_PD_BAR_CM} bar·cm "
-            f"({least_um:.0f} µm in this air)."
+        words = say(
+            "No figure: pd is {pd:.4f} bar·cm, and the formula holds above about {least} bar·cm ({um:.0f} µm in this air).",
+            pd=pd,
+            least=LEAST_PD_BAR_CM,
+            um=least_um,
         )
         return Advice(None, words, holds, KUFFEL)
     volts = 1000 * (24.36 * pd + 6.72 * sqrt(pd))
-    words = f"24.36·pd + 6.72·√pd kV, pd = {pd:.4f} bar·cm: an air gap of {gap_um:g} µm sparks over at {volts:.0f} V."
+    words = say(
+        "24.36·pd + 6.72·√pd kV, pd = {pd:.4f} bar·cm: an air gap of {um:g} µm sparks over at {volts:.0f} V.",
+        pd=pd,
+        um=gap_um,
+        volts=volts,
+    )
     return Advice(volts, words, holds, KUFFEL)
 
 
@@ -72,11 +81,13 @@ def least_spark(pressure_bar: float = STANDARD_PRESSURE_BAR) -> Advice:
     """
     _check("pressure_bar", pressure_bar, 0.3, 1.2, "from 0.3 to 1.2 bar")
     gap_um = PASCHEN_PD_TORR_CM / _TORR_PER_BAR / pressure_bar * 10_000
-    words = (
-        f"Below about {PASCHEN_MINIMUM_VOLTS} V no air gap sparks over; the minimum lies near {PASCHEN_PD_TORR_CM} Torr·cm, "
-        f"a gap of {gap_um:.1f} µm in this air."
+    words = say(
+        "Below about {volts} V no air gap sparks over; the minimum lies near {pd} Torr·cm, a gap of {um:.1f} µm in this air.",
+        volts=PASCHEN_MINIMUM_VOLTS,
+        pd=PASCHEN_PD_TORR_CM,
+        um=gap_um,
     )
-    return Advice(PASCHEN_MINIMUM_VOLTS, words, "uniform field in air", KUFFEL)
+    return Advice(PASCHEN_MINIMUM_VOLTS, words, say("uniform field in air"), KUFFEL)
 
 
 def film_strength(strength_kv_per_mm: float | None, thinnest_um: float, share: float = 0.5) -> Advice:
@@ -90,17 +101,22 @@ def film_strength(strength_kv_per_mm: float | None, thinnest_um: float, share: f
 
     Raises ValueError naming the argument, its value and what is allowed.
     """
-    holds = "only as far as the product data sheet's strength holds for this film, its age and its wetness"
-    source = "product data sheet; the margin is chosen, not published"
+    holds = say("only as far as the product data sheet's strength holds for this film, its age and its wetness")
+    source = noted("product data sheet; the margin is chosen, not published")
     if strength_kv_per_mm is None:
-        return Advice(None, "No figure: the product data sheet states no dielectric strength.", holds, source)
+        words = say("No figure: the product data sheet states no dielectric strength.")
+        return Advice(None, words, holds, source)
     _check("strength_kv_per_mm", strength_kv_per_mm, 0, 1000, "above 0 and at most 1000 kV/mm")
     _check("thinnest_um", thinnest_um, 0, 1_000_000, "above 0 and at most 1000000 um")
     _check("share", share, 0, 1, "above 0 and at most 1")
     volts = strength_kv_per_mm * thinnest_um * share
-    words = (
-        f"{strength_kv_per_mm:g} kV/mm on the thinnest film, {thinnest_um:g} µm, times {share:g}: {volts:.0f} V. Too high a "
-        "voltage burns good coating."
+    words = say(
+        "{strength:g} kV/mm on the thinnest film, {um:g} µm, times {share:g}: {volts:.0f} V. Too high a voltage burns good "
+        "coating.",
+        strength=strength_kv_per_mm,
+        um=thinnest_um,
+        share=share,
+        volts=volts,
     )
     return Advice(volts, words, holds, source)
 

@@ -14,6 +14,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, cast
 
+from accounts.wording import say
 from inspections.vocabulary import (
     CONDITIONS,
     FAMILIES,
@@ -134,7 +135,7 @@ def rule_from_json(body: object) -> Rule:
     """
     problems: list[str] = []
     if not isinstance(body, Mapping):
-        raise RuleRefused((f"the rule is {_show(body)}; it must be an object",))
+        raise RuleRefused((say("the rule is {value}; it must be an object", value=_show(body)),))
     top = _Fields(body, "", problems)
     scope = top.object("scope", required=False)
     tolerance = top.object("tolerance", required=False) if body.get("tolerance") is not None else None
@@ -170,9 +171,17 @@ def rule_from_json(body: object) -> Rule:
             fields.refuse_unknown()
     units = [form.unit for form in rule.forms]
     for unit in sorted({unit for unit in units if units.count(unit) > 1}):
-        problems.append(f"forms has {units.count(unit)} forms in {unit}; it must have one a unit")
+        problems.append(
+            say("forms has {count} forms in {unit}; it must have one a unit", count=units.count(unit), unit=unit)
+        )
     if rule.volts_from is not None and rule.volts_to is not None and rule.volts_to < rule.volts_from:
-        problems.append(f"volts_to is {_show(body['volts_to'])}; it must not be below volts_from, {body['volts_from']}")
+        problems.append(
+            say(
+                "volts_to is {high}; it must not be below volts_from, {low}",
+                high=_show(body["volts_to"]),
+                low=body["volts_from"],
+            )
+        )
     if problems:
         raise RuleRefused(tuple(problems))
     return rule
@@ -181,9 +190,9 @@ def rule_from_json(body: object) -> Rule:
 def _tolerance(fields: _Fields) -> Tolerance:
     percent, volts = fields.number("percent", required=False, zero=True), fields.whole("volts", zero=True)
     if (percent is None) == (volts is None):
-        fields.problem("give percent or volts, one of the two")
+        fields.problem(say("give percent or volts, one of the two"))
     if percent is not None and percent >= 100:
-        fields.refuse("percent", "from 0 to below 100")
+        fields.refuse("percent", say("from 0 to below 100"))
     return Tolerance(percent, volts)
 
 
@@ -205,7 +214,7 @@ def _span(fields: _Fields, unit: Unit) -> Span:
     own = cast(Unit, fields.choice("unit", tuple(UNITS), required=False) or unit)
     low, high = fields.number("from", required=False, zero=True), fields.number("to", required=False)
     if low is not None and high is not None and high < low:
-        fields.refuse("to", f"not below from, {fields.body['from']}")
+        fields.refuse("to", say("not below from, {low}", low=fields.body["from"]))
     return Span(own, low, high, fields.flag("from_in"), fields.flag("to_in"))
 
 
@@ -215,7 +224,7 @@ def _formula(fields: _Fields, unit: Unit) -> Formula:
     if kind == "power":
         exponent = fields.number("exponent") or Fraction(1)
         if not (exponent <= 2 and 1000 % exponent.denominator == 0):
-            fields.refuse("exponent", "above 0 and at most 2, with at most three decimals")
+            fields.refuse("exponent", say("above 0 and at most 2, with at most three decimals"))
             exponent = Fraction(1)
         formula = Power(fields.number("factor") or Fraction(1), exponent)
     elif kind == "per unit":
@@ -234,7 +243,7 @@ def _steps(fields: _Fields, unit: Unit) -> Steps:
     for inner in fields.objects("rows", least=1):
         row = Step(_span(inner, unit), inner.number("volts") or Fraction(1))
         if row.volts < before:
-            inner.refuse("volts", f"not below the row before, {float(before):g}")
+            inner.refuse("volts", say("not below the row before, {before:g}", before=float(before)))
         before = row.volts
         inner.refuse_unknown()
         rows.append(row)
@@ -250,15 +259,28 @@ class _Fields:
         self.read: set[str] = set()
 
     def problem(self, text: str) -> None:
-        self.problems.append(f"{self.path[:-1] or 'the rule'}: {text}")
+        self.problems.append(f"{self.path[:-1] or say('the rule')}: {text}")
 
     def refuse(self, name: str, allowed: str) -> None:
-        self.problems.append(f"{self.path}{name} is {_show(self.body.get(name))}; it must be {allowed}")
+        self.problems.append(
+            say(
+                "{name} is {value}; it must be {allowed}",
+                name=f"{self.path}{name}",
+                value=_show(self.body.get(name)),
+                allowed=allowed,
+            )
+        )
 
     def refuse_unknown(self) -> None:
         for name in self.body:
             if name not in self.read:
-                self.problem(f'has an unknown field "{name}"; it may have: {", ".join(sorted(self.read))}')
+                self.problem(
+                    say(
+                        'has an unknown field "{name}"; it may have: {names}',
+                        name=name,
+                        names=", ".join(sorted(self.read)),
+                    )
+                )
 
     def _get(self, name: str) -> Any:
         self.read.add(name)
@@ -269,7 +291,7 @@ class _Fields:
         if value is None and not required:
             return ""
         if not isinstance(value, str) or len(value) > longest or (required and not value.strip()):
-            self.refuse(name, f"text of {'1' if required else '0'} to {longest} characters")
+            self.refuse(name, say("text of {least} to {most} characters", least=int(required), most=longest))
             return ""
         return value
 
@@ -278,7 +300,7 @@ class _Fields:
         if value is None and not required:
             return ""
         if value not in allowed:
-            self.refuse(name, "one of: " + ", ".join(word for word in allowed if word))
+            self.refuse(name, say("one of: {allowed}", allowed=", ".join(word for word in allowed if word)))
             return ""
         return cast(str, value)
 
@@ -287,21 +309,25 @@ class _Fields:
         if value is None:
             return ()
         if not isinstance(value, list) or any(word not in allowed for word in value):
-            self.refuse(name, f"a list of: {', '.join(allowed)}")
+            self.refuse(name, say("a list of: {allowed}", allowed=", ".join(allowed)))
             return ()
         return tuple(value)
 
     def flag(self, name: str) -> bool:
         value = self._get(name)
         if value is not None and not isinstance(value, bool):
-            self.refuse(name, "true or false")
+            self.refuse(name, say("true or false"))
         return value is not False
 
     def number(self, name: str, *, required: bool = True, zero: bool = False) -> Fraction | None:
         value = self._get(name)
         if value is None and not required:
             return None
-        allowed = f"a number {'from 0 up' if zero else 'above 0'}, below a thousand million, with at most six decimals"
+        allowed = say(
+            "a number from 0 up, below a thousand million, with at most six decimals"
+            if zero
+            else "a number above 0, below a thousand million, with at most six decimals"
+        )
         if isinstance(value, bool) or not isinstance(value, (int, float, str)) or not _NUMBER.fullmatch(str(value)):
             self.refuse(name, allowed)
             return None
@@ -314,7 +340,7 @@ class _Fields:
     def whole(self, name: str, *, zero: bool = False) -> int | None:
         number = self.number(name, required=False, zero=zero)
         if number is not None and number.denominator != 1:
-            self.refuse(name, "a whole number of volts")
+            self.refuse(name, say("a whole number of volts"))
             return None
         return None if number is None else int(number)
 
@@ -323,14 +349,14 @@ class _Fields:
         if value is None and not required:
             value = {}
         if not isinstance(value, Mapping):
-            self.refuse(name, "an object")
+            self.refuse(name, say("an object"))
             value = {}
         return _Fields(value, f"{self.path}{name}.", self.problems)
 
     def objects(self, name: str, *, least: int = 0) -> list[_Fields]:
         value = self._get(name)
         if not isinstance(value, list) or len(value) < least or any(not isinstance(item, Mapping) for item in value):
-            self.refuse(name, f"a list of {'at least one object' if least else 'objects'}")
+            self.refuse(name, say("a list of at least one object") if least else say("a list of objects"))
             return []
         return [_Fields(item, f"{self.path}{name}[{at}].", self.problems) for at, item in enumerate(value)]
 
@@ -339,12 +365,18 @@ class _Fields:
             ends, begins = before.high, after.low
             if ends is None or begins is None or begins < ends or (begins == ends and before.high_in and after.low_in):
                 self.problems.append(
-                    f"{self.path}{name}[{at}] is {after}; it must begin after {name}[{at - 1}] ends, which is {before}"
+                    say(
+                        "{after_name} is {after}; it must begin after {before_name} ends, which is {before}",
+                        after_name=f"{self.path}{name}[{at}]",
+                        after=after,
+                        before_name=f"{name}[{at - 1}]",
+                        before=before,
+                    )
                 )
 
 
 def _show(value: object) -> str:
     if value is None:
-        return "absent"
+        return say("absent")
     text = json.dumps(value, ensure_ascii=False, default=str)
     return text if len(text) <= 60 else text[:57] + "..."

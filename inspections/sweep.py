@@ -6,10 +6,11 @@ from datetime import datetime
 from math import inf, isfinite
 from typing import NamedTuple
 
+from accounts.wording import noted, say
 from mapping.lanes import least_seconds
 
 SPEED_LIMIT_M_S = 0.3
-SPEED_SOURCE = "0.3 m/s (1 ft/s): NACE SP0188, from memory"
+SPEED_SOURCE = noted("0.3 m/s (1 ft/s): NACE SP0188, from memory")
 
 # A swath swept at exactly the limit is no question, whatever floating point makes of it.
 _SLACK = 1e-9
@@ -54,10 +55,16 @@ def speed_question(
         return None
     least = least_seconds(area_m2, electrode_width_m, speed_limit_m_s)
     speed = implied_speed(area_m2, electrode_width_m, taken_s)
-    pace = f", that is {speed:.2f} m/s or more" if isfinite(speed) else ""
-    sentence = (
-        f"{area_m2:.1f} m² in {_clock(max(taken_s, 0))} with an electrode of {electrode_width_m:g} m{pace}. "
-        f"The limit is {speed_limit_m_s:g} m/s, so it takes at least {_clock(least)}. Was it swept too fast?"
+    pace = say(", that is {speed:.2f} m/s or more", speed=speed) if isfinite(speed) else ""
+    sentence = say(
+        "{area:.1f} m² in {taken} with an electrode of {width:g} m{pace}. The limit is {limit:g} m/s, so it takes at least "
+        "{least}. Was it swept too fast?",
+        area=area_m2,
+        taken=_clock(max(taken_s, 0)),
+        width=electrode_width_m,
+        pace=pace,
+        limit=speed_limit_m_s,
+        least=_clock(least),
     )
     return SpeedQuestion(area_m2, taken_s, least, speed, speed_limit_m_s, sentence)
 

@@ -18,24 +18,40 @@ def check_number(name: str, value: Any, low: float, high: float, may_lack: bool 
     if value is None and may_lack:
         return
     if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
-        raise ValueError(f"{name}: {value!r} is not a number.")
+        raise ValueError(say("{name}: {value!r} is not a number.", name=name, value=value))
     if not low <= value <= high:
-        raise ValueError(f"{name}: {value:g} is not allowed: {low:g} to {high:g}.")
+        raise ValueError(
+            say("{name}: {value:g} is not allowed: {low:g} to {high:g}.", name=name, value=value, low=low, high=high)
+        )
 
 
 def check_text(name: str, value: Any, longest: int) -> None:
     """Raises ValueError naming the term for what is no text, or too long."""
     if not isinstance(value, str) or "\0" in value:
-        raise ValueError(f"{name}: {value!r} is not text.")
+        raise ValueError(say("{name}: {value!r} is not text.", name=name, value=value))
     if len(value) > longest:
-        raise ValueError(f"{name}: {len(value)} characters are too many: {longest} are allowed.")
+        raise ValueError(
+            say(
+                "{name}: {count} characters are too many: {longest} are allowed.",
+                name=name,
+                count=len(value),
+                longest=longest,
+            )
+        )
 
 
 def check_choice(name: str, value: Any, allowed: Iterable[str]) -> None:
     """Raises ValueError naming the term, its value and what it may be."""
     words = list(allowed)
     if value not in words:
-        raise ValueError(f'{name}: "{value}" is not one of {", ".join(word for word in words if word)}.')
+        raise ValueError(
+            say(
+                '{name}: "{value}" is not one of {allowed}.',
+                name=name,
+                value=value,
+                allowed=", ".join(word for word in words if word),
+            )
+        )
 
 
 @dataclass(frozen=True)
@@ -62,7 +78,13 @@ class Stage:
         for name in ("required_line_coverage_percent", "required_count_coverage_percent"):
             check_number(f"stage {self.name}, {name}", getattr(self, name), 0, 100, may_lack=True)
         if self.dft_maximum is not None and self.dft_maximum < self.dft_minimum:
-            raise ValueError(f"stage {self.name}: dft_maximum {self.dft_maximum:g} is below dft_minimum.")
+            raise ValueError(
+                say(
+                    "stage {name}: dft_maximum {dft_maximum:g} is below dft_minimum.",
+                    name=self.name,
+                    dft_maximum=self.dft_maximum,
+                )
+            )
 
     @property
     def coverage_asked(self) -> str:
@@ -100,13 +122,21 @@ class RepairCoat:
             check_number(f"repair coat {self.name}, {name}", getattr(self, name), 0, 50_000, may_lack=True)
         if self.maximum_wait_h is not None and self.maximum_wait_h < self.minimum_wait_h:
             raise ValueError(
-                f"maximum_wait_h of {self.name} is {self.maximum_wait_h:g}; "
-                f"it must not be below its minimum, {self.minimum_wait_h:g}."
+                say(
+                    "maximum_wait_h of {name} is {maximum_wait_h:g}; it must not be below its minimum, {minimum_wait_h:g}.",
+                    name=self.name,
+                    maximum_wait_h=self.maximum_wait_h,
+                    minimum_wait_h=self.minimum_wait_h,
+                )
             )
         if self.wet_minimum is not None and self.wet_maximum is not None and self.wet_maximum < self.wet_minimum:
             raise ValueError(
-                f"wet_maximum of {self.name} is {self.wet_maximum:g}; "
-                f"it must not be below its minimum, {self.wet_minimum:g}."
+                say(
+                    "wet_maximum of {name} is {wet_maximum:g}; it must not be below its minimum, {wet_minimum:g}.",
+                    name=self.name,
+                    wet_maximum=self.wet_maximum,
+                    wet_minimum=self.wet_minimum,
+                )
             )
 
 
@@ -144,13 +174,15 @@ class RecoatLimit:
 
     def __post_init__(self) -> None:
         if self.area_percent is None and self.count is None:
-            raise ValueError("recoat: give area_percent or count; a rule without a limit decides nothing.")
+            raise ValueError(say("recoat: give area_percent or count; a rule without a limit decides nothing."))
         if self.area_percent is not None:
             self._above_zero("area_percent", self.area_percent, 100)
         if self.count is not None:
             check_number("recoat, count", self.count, 0, 1_000_000)
             if self.per is None:
-                raise ValueError(f"recoat, per: absent; say on how much area {self.count} spots are allowed.")
+                raise ValueError(
+                    say("recoat, per: absent; say on how much area {count} spots are allowed.", count=self.count)
+                )
             self._above_zero("per", self.per, 1_000_000_000)
         check_choice("recoat, unit", self.unit, AREA_UNITS)
         if self.area_basis is not None:
@@ -162,6 +194,13 @@ class RecoatLimit:
         try:
             exact = Fraction(value)
         except (TypeError, ValueError, ArithmeticError):
-            raise ValueError(f'recoat, {name}: "{value}" is not a number.') from None
+            raise ValueError(say('recoat, {name}: "{value}" is not a number.', name=name, value=value)) from None
         if not 0 < exact <= most:
-            raise ValueError(f"recoat, {name}: {value} is not allowed: above 0, at most {most}.")
+            raise ValueError(
+                say(
+                    "recoat, {name}: {value} is not allowed: above 0, at most {most}.",
+                    name=name,
+                    value=value,
+                    most=most,
+                )
+            )

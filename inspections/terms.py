@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, field
 from functools import cached_property
 from typing import Any
 
+from accounts.wording import say
 from inspections.qualified import Asked
 from inspections.rule_schema import Rule, rule_from_json
 from inspections.term_parts import (
@@ -158,20 +159,20 @@ class Terms:
 
     def __post_init__(self) -> None:
         if not self.stages:
-            raise ValueError("stages: at least one coat stage is needed.")
+            raise ValueError(say("stages: at least one coat stage is needed."))
         for name, allowed in _CHOICES.items():
             check_choice(name, getattr(self, name), allowed)
         names = [stage.name for stage in self.stages]
         if len(set(names)) < len(names):
-            raise ValueError(f"stages: {', '.join(names)}: every coat stage needs a name of its own.")
+            raise ValueError(say("stages: {names}: every coat stage needs a name of its own.", names=", ".join(names)))
         for name, (low, high) in _RANGES.items():
             check_number(name, getattr(self, name), low, high, may_lack=name in _MAY_LACK)
         for name in _WHOLE:
             if (value := getattr(self, name)) is not None and not isinstance(value, int):
-                raise ValueError(f"{name}: {value!r} is not a whole number.")
+                raise ValueError(say("{name}: {value!r} is not a whole number.", name=name, value=value))
         for name in _YES_OR_NO:
             if not isinstance(getattr(self, name), bool):
-                raise ValueError(f"{name}: {getattr(self, name)!r} is not yes or no.")
+                raise ValueError(say("{name}: {value!r} is not yes or no.", name=name, value=getattr(self, name)))
         check_text("voltage_document", self.voltage_document, 200)
         check_text("notes", self.notes, 10_000)
         check_text("sweeper_qualification", self.sweeper_qualification, 200)
@@ -183,32 +184,45 @@ class Terms:
 
     def _check_voltage(self) -> None:
         if not self.precedence or len(set(self.precedence)) < len(self.precedence):
-            raise ValueError("precedence: name the kinds of document, each once, first the one that rules.")
+            raise ValueError(say("precedence: name the kinds of document, each once, first the one that rules."))
         for kind in self.precedence:
             check_choice("precedence", kind, KINDS)
         ids = [rule.id for rule in self.rules]
         if twice := sorted({name for name in ids if ids.count(name) > 1}):
-            raise ValueError(f"voltage_rules: {', '.join(twice)} is there twice.")
+            raise ValueError(say("voltage_rules: {rules} is there twice.", rules=", ".join(twice)))
         if self.method == "visual":
             return
         if self.conductive:
-            raise ValueError(f'method: "{self.method}" is not possible: {CONDUCTIVE}. Choose visual.')
+            raise ValueError(
+                say(
+                    'method: "{method}" is not possible: {conductive}. Choose visual.',
+                    method=self.method,
+                    conductive=say(CONDUCTIVE),
+                )
+            )
         if self.stated_volts is None and not self.voltage_rules and self.method != "wet_sponge":
-            raise ValueError("stated_volts: absent; state a voltage, or choose a rule that gives one.")
+            raise ValueError(say("stated_volts: absent; state a voltage, or choose a rule that gives one."))
         if self.stated_volts is not None and self.voltage_tolerance_percent is None:
-            raise ValueError("voltage_tolerance_percent: absent; a stated voltage needs its tolerance.")
+            raise ValueError(say("voltage_tolerance_percent: absent; a stated voltage needs its tolerance."))
         bare = [rule.name for rule in self.rules if rule.tolerance is None]
         if bare and self.voltage_tolerance_percent is None and self.method != "wet_sponge":
-            raise ValueError(f"voltage_tolerance_percent: absent, and {', '.join(bare)} has no tolerance of its own.")
+            raise ValueError(
+                say(
+                    "voltage_tolerance_percent: absent, and {rules} has no tolerance of its own.", rules=", ".join(bare)
+                )
+            )
 
     def _check_thickness(self) -> None:
         by_level = self.thickness_rule == "SSPC-PA 2"
         if by_level and self.thickness_level is None:
-            raise ValueError("thickness_level: absent; SSPC-PA 2 has levels 1 to 5, and 3 where nothing is said.")
+            raise ValueError(say("thickness_level: absent; SSPC-PA 2 has levels 1 to 5, and 3 where nothing is said."))
         if not by_level and self.thickness_level is not None:
             raise ValueError(
-                f"thickness_level: {self.thickness_level} is a level of SSPC-PA 2; "
-                f'thickness_rule is "{self.thickness_rule}".'
+                say(
+                    'thickness_level: {thickness_level} is a level of SSPC-PA 2; thickness_rule is "{thickness_rule}".',
+                    thickness_level=self.thickness_level,
+                    thickness_rule=self.thickness_rule,
+                )
             )
 
     @cached_property

@@ -11,12 +11,13 @@ from fractions import Fraction
 from math import ceil, isfinite
 from typing import Literal, NamedTuple
 
+from accounts.wording import noted, say, say_many
 from inspections.thickness import READINGS_PER_SPOT, SPOTS_PER_AREA
 
 System = Literal["metric", "customary"]
 
-PA2_SOURCE = "SSPC-PA 2, public summaries"
-ISO_SOURCE = "ISO 19840, from memory"
+PA2_SOURCE = noted("SSPC-PA 2, public summaries")
+ISO_SOURCE = noted("ISO 19840, from memory")
 NINETY_TEN_SOURCE = "IMO MSC.215(82)"
 
 # To so many m2, so many readings; above, ten more for each further 100 m2 or part.
@@ -85,14 +86,30 @@ def pa2_plan(shift_areas: Sequence[float], system: System = "metric") -> Plan:
         area = _surface("shift_areas", given)
         if area <= few:
             count = ceil(area / small)
-            how = f"one for every {small} {unit} or part"
+            how = say("one for every {area} {unit} or part", area=small, unit=unit)
         elif area <= large:
-            count, how = 3, f"three from {few} to {large} {unit}"
+            count, how = 3, say("three from {low} to {high} {unit}", low=few, high=large, unit=unit)
         else:
             further = ceil((area - large) / large)
             count = 3 + further
-            how = f"three for the first {large} {unit} and {further} for {_show(area - large)} {unit} more"
-        lines.append(f"Shift {shift}: {_show(area)} {unit}, {how}: {_count(count, 'area measurement')}.")
+            how = say(
+                "three for the first {area} {unit} and {further} for {more} {unit} more",
+                area=large,
+                unit=unit,
+                further=further,
+                more=_show(area - large),
+            )
+        lines.append(
+            say_many(
+                "Shift {shift}: {area} {unit}, {how}: {count} area measurement.",
+                "Shift {shift}: {area} {unit}, {how}: {count} area measurements.",
+                count,
+                shift=shift,
+                area=_show(area),
+                unit=unit,
+                how=how,
+            )
+        )
         start = len(places) + 1
         places += [
             Place(number, shift, SPOTS_PER_AREA, SPOTS_PER_AREA * READINGS_PER_SPOT)
@@ -100,8 +117,14 @@ def pa2_plan(shift_areas: Sequence[float], system: System = "metric") -> Plan:
         ]
     spots = len(places) * SPOTS_PER_AREA
     lines.append(
-        f"{len(places)} x {SPOTS_PER_AREA} spots = {spots} spots; {spots} x {READINGS_PER_SPOT} = "
-        f"{spots * READINGS_PER_SPOT} readings at least."
+        say(
+            "{areas} x {each} spots = {spots} spots; {spots} x {least} = {readings} readings at least.",
+            areas=len(places),
+            each=SPOTS_PER_AREA,
+            spots=spots,
+            least=READINGS_PER_SPOT,
+            readings=spots * READINGS_PER_SPOT,
+        )
     )
     return Plan(tuple(places), tuple(lines), PA2_SOURCE)
 
@@ -117,21 +140,39 @@ def iso19840_plan(surface_m2: float) -> Plan:
     area = surface / parts
     lines = []
     if parts > 1:
-        lines.append(f"{_show(surface)} m² is above {_ISO_LARGEST_M2} m²: {parts} equal parts of {_show(area)} m².")
+        lines.append(
+            say(
+                "{surface} m² is above {most} m²: {parts} equal parts of {area} m².",
+                surface=_show(surface),
+                most=_ISO_LARGEST_M2,
+                parts=parts,
+                area=_show(area),
+            )
+        )
     count = next((readings for most, readings in _ISO_STEPS if area <= most), None)
-    each = " each" if parts > 1 else ""
+    each = say(" each") if parts > 1 else ""
     if count is None:
         last, base = _ISO_STEPS[-1]
         further = ceil((area - last) / 100)
         count = base + 10 * further
         lines.append(
-            f"{base} for the first {last} m² + 10 x {further} for {_show(area - last)} m² more: {count}{each}."
+            say(
+                "{base} for the first {first} m² + 10 x {further} for {more} m² more: {count}{each}.",
+                base=base,
+                first=last,
+                further=further,
+                more=_show(area - last),
+                count=count,
+                each=each,
+            )
         )
     else:
         most = next(most for most, _ in _ISO_STEPS if area <= most)
-        lines.append(f"{_show(area)} m², to {most} m²: {count} readings{each}.")
+        lines.append(
+            say("{area} m², to {most} m²: {count} readings{each}.", area=_show(area), most=most, count=count, each=each)
+        )
     if parts > 1:
-        lines.append(f"{parts} x {count} = {parts * count} readings.")
+        lines.append(say("{parts} x {count} = {all} readings.", parts=parts, count=count, all=parts * count))
     return Plan(tuple(Place(part, part, None, count) for part in range(1, parts + 1)), tuple(lines), ISO_SOURCE)
 
 
@@ -142,7 +183,13 @@ def ninety_ten_plan(flat_m2: float) -> Plan:
     """
     surface = _surface("flat_m2", flat_m2)
     count = ceil(surface / M2_PER_READING)
-    line = f"{_show(surface)} m² of flat surface / {M2_PER_READING} m², rounded up: {_count(count, 'reading')}."
+    line = say_many(
+        "{surface} m² of flat surface / {each} m², rounded up: {count} reading.",
+        "{surface} m² of flat surface / {each} m², rounded up: {count} readings.",
+        count,
+        surface=_show(surface),
+        each=M2_PER_READING,
+    )
     return Plan(tuple(Place(number, number, None, 1) for number in range(1, count + 1)), (line,), NINETY_TEN_SOURCE)
 
 
@@ -165,11 +212,29 @@ def spots_missing(plan: Plan, taken: Mapping[int, Sequence[int]]) -> tuple[Missi
         new = lacking - len(begun)
         need = []
         if begun:
-            need.append(f"{_count(more, 'reading')} at {_count(len(begun), 'spot')} begun")
+            need.append(
+                say(
+                    "{readings} at {spots}",
+                    readings=say_many("{count} reading", "{count} readings", more),
+                    spots=say_many("{count} spot begun", "{count} spots begun", len(begun)),
+                )
+            )
         if new:
-            need.append(f"{_count(new, 'new spot')} of {READINGS_PER_SPOT} readings")
-        sentence = (
-            f"Area {place.number} (shift {place.within}): {complete} of {place.spots} spots; take {' and '.join(need)}."
+            need.append(
+                say_many(
+                    "{count} new spot of {least} readings",
+                    "{count} new spots of {least} readings",
+                    new,
+                    least=READINGS_PER_SPOT,
+                )
+            )
+        sentence = say(
+            "Area {area} (shift {shift}): {complete} of {asked} spots; take {need}.",
+            area=place.number,
+            shift=place.within,
+            complete=complete,
+            asked=place.spots,
+            need=say(" and ").join(need),
         )
         found.append(Missing(place, new, more + new * READINGS_PER_SPOT, sentence))
     return tuple(found)
@@ -186,8 +251,13 @@ def readings_missing(plan: Plan, taken: Mapping[int, int]) -> tuple[Missing, ...
         have = taken.get(place.number, 0)
         if have < place.readings:
             more = place.readings - have
-            sentence = (
-                f"Place {place.number}: {have} of {place.readings} readings; take {_count(more, 'more reading')}."
+            sentence = say_many(
+                "Place {place}: {have} of {asked} readings; take {count} more reading.",
+                "Place {place}: {have} of {asked} readings; take {count} more readings.",
+                more,
+                place=place.number,
+                have=have,
+                asked=place.readings,
             )
             found.append(Missing(place, 0, more, sentence))
     return tuple(found)
@@ -207,7 +277,3 @@ def _surface(name: str, given: float) -> Fraction:
 
 def _show(value: Fraction) -> str:
     return f"{float(value):.4f}".rstrip("0").rstrip(".")
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -12,6 +12,8 @@ from fractions import Fraction
 from math import isqrt
 from typing import Literal, NamedTuple
 
+from accounts.wording import say
+
 Unit = Literal["um", "mm", "mil"]
 Way = Literal["nearest", "up", "down"]
 
@@ -62,22 +64,32 @@ def thickness_given(value: object, unit: str, basis: str = "") -> Given:
     ('30 mil', 0.762)
     """
     if value is None or (isinstance(value, str) and not value.strip()):
-        raise ValueError("thickness is absent; give the film thickness as a number with its unit, such as 12 mil")
+        raise ValueError(say("thickness is absent; give the film thickness as a number with its unit, such as 12 mil"))
     known = _SPELLINGS.get(unit.strip())
     if known is None:
-        raise ValueError(f'the unit of thickness is "{unit}"; it must be um, mm or mil')
+        raise ValueError(say('the unit of thickness is "{unit}"; it must be um, mm or mil', unit=unit))
     if isinstance(value, Fraction):
         exact = value
     else:
         try:
             number = Decimal(str(value).strip())
         except InvalidOperation:
-            raise ValueError(f'thickness is "{value}"; it must be a number above 0, such as 12 mil') from None
+            raise ValueError(
+                say('thickness is "{value}"; it must be a number above 0, such as 12 mil', value=value)
+            ) from None
         if not number.is_finite() or abs(number.adjusted()) > 12:
-            raise ValueError(f"thickness is {value}; it must be a number above 0 and at most 1000000 {known}")
+            raise ValueError(
+                say(
+                    "thickness is {value}; it must be a number above 0 and at most 1000000 {unit}",
+                    value=value,
+                    unit=known,
+                )
+            )
         exact = Fraction(number)
     if not 0 < exact <= 1_000_000:
-        raise ValueError(f"thickness is {value} {known}; it must be above 0 and at most 1000000 {known}")
+        raise ValueError(
+            say("thickness is {value} {unit}; it must be above 0 and at most 1000000 {unit}", value=value, unit=known)
+        )
     return Given(exact, known, basis)
 
 
@@ -87,16 +99,19 @@ def doubt_of_unit(given: Given) -> str | None:
     if low <= given.um <= high:
         return None
     other: list[Unit] = [unit for unit in UM_PER if low <= given.value * UM_PER[unit] <= high]
-    words = (
-        f"{given} is {_figure(given.to('mil'), 2)} mil"
-        if given.unit != "mil"
-        else f"{given} is {_figure(given.to('mm'), 2)} mm"
+    same = f"{_figure(given.to('mil'), 2)} mil" if given.unit != "mil" else f"{_figure(given.to('mm'), 2)} mm"
+    words = say(
+        "{given} is {same}, thinner than films usually are that are tested with high voltage (25 µm to 7.5 mm, common "
+        "practice)."
+        if given.um < low
+        else "{given} is {same}, thicker than films usually are that are tested with high voltage (25 µm to 7.5 mm, common "
+        "practice).",
+        given=given,
+        same=same,
     )
-    unusual = "thinner" if given.um < low else "thicker"
-    words += f", {unusual} than films usually are that are tested with high voltage (25 µm to 7.5 mm, common practice)."
     if other:
-        meant = " or ".join(measure(given.value, unit) for unit in other)
-        words += f" If {meant} was meant, give it in that unit."
+        meant = say(" or ").join(measure(given.value, unit) for unit in other)
+        words += say(" If {thickness} was meant, give it in that unit.", thickness=meant)
     return words
 
 
@@ -121,13 +136,15 @@ class Span:
 
     def __str__(self) -> str:
         if self.low is None and self.high is None:
-            return "any thickness"
+            return say("any thickness")
+        low, high = measure(self.low, self.unit), measure(self.high, self.unit)
         if self.low is None:
-            return f"{'to' if self.high_in else 'below'} {measure(self.high, self.unit)}"
-        low = f"{'from' if self.low_in else 'above'} {measure(self.low, self.unit)}"
+            return say("to {high}" if self.high_in else "below {high}", high=high)
         if self.high is None:
-            return low
-        return f"{low} {'to' if self.high_in else 'to below'} {measure(self.high, self.unit)}"
+            return say("from {low}" if self.low_in else "above {low}", low=low)
+        if self.low_in:
+            return say("from {low} to {high}" if self.high_in else "from {low} to below {high}", low=low, high=high)
+        return say("above {low} to {high}" if self.high_in else "above {low} to below {high}", low=low, high=high)
 
 
 class Root(NamedTuple):
@@ -170,7 +187,7 @@ def _floor_root(radicand: Fraction, degree: int) -> int:
 
 
 class NoRow(NamedTuple):
-    """A table without a row for the thickness, with the reason."""
+    """A table without a row for the thickness, with the reason as a sentence."""
 
     why: str
 
@@ -188,7 +205,7 @@ class Power:
 
     def words(self, unit: Unit) -> str:
         power = "√T" if self.exponent == Fraction(1, 2) else f"T^{_figure(self.exponent, 3)}"
-        return f"{_figure(self.factor, 4)}·{power} V, T in {UNIT_WORDS[unit]}"
+        return say("{formula} V, T in {unit}", formula=f"{_figure(self.factor, 4)}·{power}", unit=UNIT_WORDS[unit])
 
 
 @dataclass(frozen=True)
@@ -203,8 +220,8 @@ class PerUnit:
         return Root(plain if self.cap is None else min(plain, self.cap))
 
     def words(self, unit: Unit) -> str:
-        cap = "" if self.cap is None else f", at most {_figure(self.cap, 0)} V"
-        return f"{_figure(self.factor, 4)} V per {UNIT_WORDS[unit]}{cap}"
+        words = say("{volts} V per {unit}", volts=_figure(self.factor, 4), unit=UNIT_WORDS[unit])
+        return words if self.cap is None else words + say(", at most {volts} V", volts=_figure(self.cap, 0))
 
 
 @dataclass(frozen=True)
@@ -226,10 +243,16 @@ class Steps:
 
     def volts(self, thickness: Given) -> Root | NoRow:
         row = self.row(thickness)
-        return Root(row.volts) if row else NoRow(f"the table has no row for {thickness}; nothing is interpolated")
+        return (
+            Root(row.volts)
+            if row
+            else NoRow(
+                say("No figure: the table has no row for {thickness}; nothing is interpolated.", thickness=thickness)
+            )
+        )
 
     def words(self, unit: Unit) -> str:
-        return f"table of {len(self.rows)} steps, T in {UNIT_WORDS[unit]}"
+        return say("table of {count} steps, T in {unit}", count=len(self.rows), unit=UNIT_WORDS[unit])
 
     @property
     def span(self) -> Span:
@@ -245,7 +268,7 @@ class Below:
     limit: Fraction
 
     def words(self, unit: Unit) -> str:
-        return f"below {_figure(self.limit, 0)} V DC"
+        return say("below {volts} V DC", volts=_figure(self.limit, 0))
 
 
 Formula = Power | PerUnit | Steps | Below

@@ -10,8 +10,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
+from accounts.wording import noted, say
+from inspections import vocabulary
 from inspections.rule_schema import Branch, Form, Rule, shipped_rules
-from inspections.vocabulary import CONDITIONS, CONDUCTIVE, FAMILIES, KINDS, MEDIA, METHODS, PRECEDENCE, SUBSTRATES
 from inspections.voltage import Band, stated_band
 from inspections.voltage_formulas import (
     UNIT_WORDS,
@@ -25,10 +26,12 @@ from inspections.voltage_formulas import (
     round_half_up,
 )
 
-THUMB_WARNING = "This rule of thumb stands in no standard: name a document before work begins."
-MEMORY_WARNING = "The figures are from memory: confirm them with the document."
+THUMB_WARNING = noted("This rule of thumb stands in no standard: name a document before work begins.")
+MEMORY_WARNING = noted("The figures are from memory: confirm them with the document.")
 DETECTOR_VOLTS = (500, 30_000)
-DETECTOR_WARNING = "High-voltage detectors give roughly 0.5 to 30 kV (common practice, no source): see that yours does."
+DETECTOR_WARNING = noted(
+    "High-voltage detectors give roughly 0.5 to 30 kV (common practice, no source): see that yours does."
+)
 
 
 @dataclass(frozen=True)
@@ -44,11 +47,11 @@ class Job:
 
     def __post_init__(self) -> None:
         for name, value, allowed in (
-            ("family", self.family, tuple(FAMILIES)),
-            ("substrate", self.substrate, tuple(SUBSTRATES)),
-            ("condition", self.condition, tuple(CONDITIONS)),
-            ("method", self.method, tuple(METHODS)),
-            ("medium", self.medium, tuple(MEDIA)),
+            ("family", self.family, tuple(vocabulary.FAMILIES)),
+            ("substrate", self.substrate, tuple(vocabulary.SUBSTRATES)),
+            ("condition", self.condition, tuple(vocabulary.CONDITIONS)),
+            ("method", self.method, tuple(vocabulary.METHODS)),
+            ("medium", self.medium, tuple(vocabulary.MEDIA)),
         ):
             if value not in allowed:
                 raise ValueError(f'{name} is "{value}"; it must be one of: {", ".join(allowed)}')
@@ -114,7 +117,7 @@ def apply(rule: Rule, thickness: Given, job: Job, *, tolerance_percent: float | 
     the rule says otherwise. Raises ValueError for a tolerance outside 0 to below 100 %.
     """
     if job.conductive:
-        return Answer(rule, False, None, f"Does not apply: {CONDUCTIVE}.")
+        return Answer(rule, False, None, say("Does not apply: {why}.", why=say(vocabulary.CONDUCTIVE)))
     found = _figure(rule, thickness, tolerance_percent)
     if not (misfit := _misfit(rule, job)):
         return found
@@ -122,7 +125,7 @@ def apply(rule: Rule, thickness: Given, job: Job, *, tolerance_percent: float | 
         rule,
         False,
         None,
-        f"Does not apply: {misfit}.",
+        say("Does not apply: {why}.", why=misfit),
         found.warnings,
         notes=found.notes,
         elsewhere=found.volts,
@@ -144,11 +147,12 @@ def side_by_side(
         for rule in (shipped_rules() if rules is None else rules)
     ]
     return sorted(
-        answers, key=lambda answer: (not answer.applies, list(KINDS).index(answer.rule.kind), answer.rule.name)
+        answers,
+        key=lambda answer: (not answer.applies, list(vocabulary.KINDS).index(answer.rule.kind), answer.rule.name),
     )
 
 
-def ruling(answers: Iterable[Answer], precedence: Sequence[str] = PRECEDENCE) -> Ruling:
+def ruling(answers: Iterable[Answer], precedence: Sequence[str] = vocabulary.PRECEDENCE) -> Ruling:
     """Return the answer of the document that rules: of those that apply, the one whose kind comes first.
 
     precedence names kinds of documents, first the one that rules. A document that applies and gives no figure still
@@ -156,19 +160,31 @@ def ruling(answers: Iterable[Answer], precedence: Sequence[str] = PRECEDENCE) ->
     Raises ValueError for a kind that is none.
     """
     for kind in precedence:
-        if kind not in KINDS:
-            raise ValueError(f'precedence holds "{kind}"; it must hold: {", ".join(KINDS)}')
+        if kind not in vocabulary.KINDS:
+            raise ValueError(f'precedence holds "{kind}"; it must hold: {", ".join(vocabulary.KINDS)}')
     applying = [answer for answer in answers if answer.applies]
     for kind in precedence:
         first = [answer for answer in applying if answer.rule.kind == kind]
         if len(first) == 1:
-            return Ruling(first[0], f"{first[0].rule.name} rules: {kind}, in the order {', '.join(precedence)}.")
-        if first:
-            names = "; ".join(f"{answer.rule.name}: {_said(answer)}" for answer in first)
-            return Ruling(
-                None, f"{len(first)} documents of one kind apply ({names}): the specification has to name one."
+            why = say(
+                "{document} rules: {kind}, in the order {kinds}.",
+                document=say(first[0].rule.name),
+                kind=say(vocabulary.KINDS[kind]),
+                kinds=_in_order(precedence),
             )
-    return Ruling(None, f"No document that rules applies (in the order {', '.join(precedence)}).")
+            return Ruling(first[0], why)
+        if first:
+            why = say(
+                "{count} documents of one kind apply ({names}): the specification has to name one.",
+                count=len(first),
+                names="; ".join(f"{say(answer.rule.name)}: {_said(answer)}" for answer in first),
+            )
+            return Ruling(None, why)
+    return Ruling(None, say("No document that rules applies (in the order {kinds}).", kinds=_in_order(precedence)))
+
+
+def _in_order(precedence: Sequence[str]) -> str:
+    return ", ".join(say(vocabulary.KINDS[kind]) for kind in precedence)
 
 
 def form_for(rule: Rule, thickness: Given) -> Form | None:
@@ -189,7 +205,7 @@ def _figure(rule: Rule, given: Given, tolerance_percent: float | str | Fraction 
     found = _judged(rule, form, used, tolerance_percent)
     warnings = _warnings(rule, given)
     if found.volts is not None and not DETECTOR_VOLTS[0] <= found.volts <= DETECTOR_VOLTS[1]:
-        warnings += (DETECTOR_WARNING,)
+        warnings += (say(DETECTOR_WARNING),)
     return replace(found, warnings=warnings, notes=notes)
 
 
@@ -197,8 +213,9 @@ def _judged(rule: Rule, form: Form | None, used: Given, tolerance_percent: float
     if rule.thickness_range and (place := rule.thickness_range.place(used)) != "in":
         return _outside(rule, used, rule.thickness_range, place, form)
     if form is None:
-        span = "" if rule.volts_from is None else f" It states {_kv(rule.volts_from)} to {_kv(rule.volts_to)}."
-        why = f"No figure: the table of this document is not shipped; enter it from your own copy.{span}"
+        why = say("No figure: the table of this document is not shipped; enter it from your own copy.")
+        if rule.volts_from is not None:
+            why += say(" It states {low} to {high}.", low=_kv(rule.volts_from), high=_kv(rule.volts_to))
         return Answer(rule, True, None, why, thickness=str(used))
     for branch in form.branches:
         if branch.span.place(used) == "in":
@@ -221,28 +238,38 @@ def _from_branch(
     words = branch.formula.words(form.unit)
     if isinstance(branch.formula, Below):
         limit = int(branch.formula.limit)
-        why = f"Applies: films {branch.span}; the instrument stays below {limit} V DC."
+        why = say("Applies: films {span}; the instrument stays below {volts} V DC.", span=branch.span, volts=limit)
         return Answer(rule, True, None, why, below_volts=limit, thickness=str(used), formula=words)
     exact = branch.formula.volts(used)
     if isinstance(exact, NoRow):
-        return Answer(rule, True, None, f"No figure: {exact.why}.", thickness=str(used), formula=words)
+        return Answer(rule, True, None, exact.why, thickness=str(used), formula=words)
     volts = exact.rounded(rule.volts_rounding_to, rule.volts_rounding_way)
     if volts == 0:
-        why = f"Does not apply: {words} rounds to 0 V at {used}."
+        why = say("Does not apply: {formula} rounds to 0 V at {thickness}.", formula=words, thickness=used)
         return Answer(rule, False, None, why, thickness=str(used), formula=words)
     if (rule.volts_from is not None and exact.compare(rule.volts_from) < 0) or (
         rule.volts_to is not None and exact.compare(rule.volts_to) > 0
     ):
-        why = (
-            f"Does not apply: {words} gives {volts} V at {used}, outside the range of applied voltage it states, "
-            f"{_kv(rule.volts_from)} to {_kv(rule.volts_to)}."
+        why = say(
+            "Does not apply: {formula} gives {volts} V at {thickness}, outside the range of applied voltage it states, {low} "
+            "to {high}.",
+            formula=words,
+            volts=volts,
+            thickness=used,
+            low=_kv(rule.volts_from),
+            high=_kv(rule.volts_to),
         )
         return Answer(rule, False, None, why, thickness=str(used), formula=words)
     return Answer(
         rule,
         True,
         volts,
-        f"Applies: {_row(branch, used) or words}; at {used} that is {volts} V.",
+        say(
+            "Applies: {formula}; at {thickness} that is {volts} V.",
+            formula=_row(branch, used) or words,
+            thickness=used,
+            volts=volts,
+        ),
         band=_band(rule, volts, tolerance_percent),
         unrounded=_float(exact),
         thickness=str(used),
@@ -252,7 +279,7 @@ def _from_branch(
 
 def _row(branch: Branch, used: Given) -> str:
     row = branch.formula.row(used) if isinstance(branch.formula, Steps) else None
-    return f"row {row.span} of its table" if row else ""
+    return say("row {span} of its table", span=row.span) if row else ""
 
 
 def _between(rule: Rule, form: Form, used: Given, pair: tuple[Branch, Branch]) -> Answer:
@@ -261,16 +288,23 @@ def _between(rule: Rule, form: Form, used: Given, pair: tuple[Branch, Branch]) -
         if not isinstance(branch.formula, Below) and isinstance(exact := branch.formula.volts(used), Root):
             volts = exact.rounded(rule.volts_rounding_to, rule.volts_rounding_way)
             shown.append(BranchShown(f"{branch.formula.words(form.unit)}, {branch.span}", volts))
-    said = " or ".join(f"{branch.volts} V ({branch.words})" for branch in shown)
-    why = (
-        f"No figure: {used} lies between two branches of the document: {said or 'neither has one'}. Ask the specifier."
+    said = say(" or ").join(f"{branch.volts} V ({branch.words})" for branch in shown)
+    why = say(
+        "No figure: {thickness} lies between two branches of the document: {branches}. Ask the specifier.",
+        thickness=used,
+        branches=said or say("neither has one"),
     )
     return Answer(rule, True, None, why, thickness=str(used), branches=tuple(shown))
 
 
 def _outside(rule: Rule, used: Given, span: Span, place: str, form: Form | None) -> Answer:
-    how = "thinner" if place == "below" else "thicker"
-    why = f"Does not apply: {used} is {how} than the document is for ({span}); nothing is extrapolated."
+    why = say(
+        "Does not apply: {thickness} is thinner than the document is for ({span}); nothing is extrapolated."
+        if place == "below"
+        else "Does not apply: {thickness} is thicker than the document is for ({span}); nothing is extrapolated.",
+        thickness=used,
+        span=span,
+    )
     words = form.branches[0].formula.words(form.unit) if form and len(form.branches) == 1 else ""
     return Answer(rule, False, None, why, thickness=str(used), formula=words)
 
@@ -288,28 +322,34 @@ def _misfit(rule: Rule, job: Job) -> str | None:
     """What of the job the rule is not for; None when it is for all of it."""
     scope = rule.scope
     for allowed, value, names in (
-        (scope.methods, job.method, METHODS),
-        (scope.media, job.medium, {}),
-        (scope.families, job.family, FAMILIES),
-        (scope.substrates, job.substrate, {}),
-        (scope.conditions, job.condition, CONDITIONS),
+        (scope.methods, job.method, vocabulary.METHODS),
+        (scope.media, job.medium, vocabulary.MEDIA),
+        (scope.families, job.family, vocabulary.FAMILIES),
+        (scope.substrates, job.substrate, vocabulary.SUBSTRATES),
+        (scope.conditions, job.condition, vocabulary.CONDITIONS),
     ):
         if allowed and value not in allowed:
-            wanted = " or ".join(names.get(word, word) for word in allowed)
-            return f"it is for {wanted}, and this is {names.get(value, value)}"
+            wanted = say(" or ").join(say(names.get(word, word)) for word in allowed)
+            return say("it is for {wanted}, and this is {given}", wanted=wanted, given=say(names.get(value, value)))
     return None
 
 
 def _warnings(rule: Rule, given: Given) -> tuple[str, ...]:
     found = []
     if rule.kind == "rule of thumb":
-        found.append(THUMB_WARNING)
+        found.append(say(THUMB_WARNING))
     if rule.provenance == "from memory":
-        found.append(MEMORY_WARNING)
+        found.append(say(MEMORY_WARNING))
     if rule.doubt:
-        found.append(rule.doubt)
+        found.append(say(rule.doubt))
     if rule.thickness_basis and given.basis and rule.thickness_basis != given.basis:
-        found.append(f"The document goes by {rule.thickness_basis}; the thickness given is {given.basis}.")
+        found.append(
+            say(
+                "The document goes by {meant}; the thickness given is {given}.",
+                meant=say(vocabulary.THICKNESS_BASES.get(rule.thickness_basis, rule.thickness_basis)),
+                given=say(vocabulary.THICKNESS_BASES.get(given.basis, given.basis)),
+            )
+        )
     if question := doubt_of_unit(given):
         found.append(question)
     return tuple(found)
@@ -320,14 +360,19 @@ def _notes(rule: Rule, given: Given, form: Form) -> tuple[str, ...]:
     converted = Given(given.to(form.unit), form.unit)
     if len(rule.forms) > 1:
         found.append(
-            f"The document's {UNIT_WORDS[form.unit]} form was used, for thickness given in {UNIT_WORDS[given.unit]}; "
-            "its forms differ by a little."
+            say(
+                "The document's {unit} form was used, for thickness given in {given}; its forms differ by a little.",
+                unit=UNIT_WORDS[form.unit],
+                given=UNIT_WORDS[given.unit],
+            )
         )
     if form.unit != given.unit:
-        found.append(f"{given} was converted exactly to {converted}.")
+        found.append(say("{given} was converted exactly to {converted}.", given=given, converted=converted))
     used = _rounded(given, form)
     if used.value != converted.value:
-        found.append(f"{converted} was rounded to {used}, halves up, before the table was read.")
+        found.append(
+            say("{given} was rounded to {used}, halves up, before the table was read.", given=converted, used=used)
+        )
     return tuple(found)
 
 
@@ -347,8 +392,8 @@ def _float(exact: Root) -> float:
 
 
 def _said(answer: Answer) -> str:
-    return "no figure" if answer.volts is None else f"{answer.volts} V"
+    return say("no figure") if answer.volts is None else f"{answer.volts} V"
 
 
 def _kv(volts: Fraction | None) -> str:
-    return "no limit" if volts is None else f"{float(volts) / 1000:g} kV"
+    return say("no limit") if volts is None else f"{float(volts) / 1000:g} kV"

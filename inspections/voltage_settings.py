@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple, Protocol
 
+from accounts.wording import say, say_many
 from inspections.rule_schema import Rule
 from inspections.voltage import Band
-from inspections.voltage_formulas import Given, Unit, measure, percentile
+from inspections.voltage_formulas import Given, Unit, percentile
 from inspections.voltage_rules import Answer, Job, apply
 
 PERCENTILES = (5, 50, 95)
@@ -154,35 +155,60 @@ def _served(group: list[Given], bands: dict[Given, Band], places: dict[Given, li
 def _sentences(settings: Sequence[Served], unserved: Sequence[Unserved], count: int) -> tuple[str, ...]:
     found = []
     if len(settings) == 1:
-        found.append(f"One setting serves {_all(len(settings[0].readings), count)}.")
+        found.append(say("One setting serves {readings}.", readings=_all(len(settings[0].readings), count)))
     elif settings:
         served = sum(len(setting.readings) for setting in settings)
         found.append(
-            f"No single setting serves {_all(served, count)}: {len(settings)} settings are needed. Split the work by "
-            "thickness."
+            say(
+                "No single setting serves {readings}: {settings} settings are needed. Split the work by thickness.",
+                readings=_all(served, count),
+                settings=len(settings),
+            )
         )
     for setting in settings:
-        between = "" if setting.low == setting.high else f" (any from {setting.low} V to {setting.high} V)"
+        between = (
+            ""
+            if setting.low == setting.high
+            else say(" (any from {low} V to {high} V)", low=setting.low, high=setting.high)
+        )
         film = (
             f"{setting.thinnest}"
             if setting.thinnest == setting.thickest
-            else f"{measure(setting.thinnest.value, setting.thinnest.unit)} to {setting.thickest}"
+            else say("{low} to {high}", low=setting.thinnest, high=setting.thickest)
         )
-        found.append(f"{setting.volts} V{between} where the film is {film}: {_readings(len(setting.readings))}.")
+        found.append(
+            say(
+                "{volts} V{between} where the film is {film}: {readings}.",
+                volts=setting.volts,
+                between=between,
+                film=film,
+                readings=_readings(len(setting.readings)),
+            )
+        )
     if unserved:
-        found.append(f"{_readings(len(unserved))} served by no setting. Ask the specifier.")
+        found.append(
+            say_many(
+                "{count} reading served by no setting. Ask the specifier.",
+                "{count} readings served by no setting. Ask the specifier.",
+                len(unserved),
+            )
+        )
         found += [f"{why}" for why in dict.fromkeys(item.why for item in unserved)]
     return tuple(found)
 
 
 def _all(served: int, count: int) -> str:
     if served == count:
-        return "the one reading" if count == 1 else f"all {count} readings"
-    return f"the {_readings(served)} the document has a voltage for"
+        return say("the one reading") if count == 1 else say("all {count} readings", count=count)
+    return say_many(
+        "the {count} reading the document has a voltage for",
+        "the {count} readings the document has a voltage for",
+        served,
+    )
 
 
 def _readings(count: int) -> str:
-    return "1 reading" if count == 1 else f"{count} readings"
+    return say_many("{count} reading", "{count} readings", count)
 
 
 def _one_unit(readings: Sequence[Given]) -> Unit:

@@ -106,8 +106,8 @@ def touch_concrete(act: Acting, run: Run, given: dict[str, Any]) -> TouchTest:
     seq = next_seq(fresh(run.sheet), given.get("sheet_seq"))
     touch = act.insert(touch_row(run, given, pk=act.id, at=moment(act, given), seq=seq, by=act.person))
     if touch.distance < NEAREST_TOUCH:
-        act.tell(f"Touched {touch.distance:g} m from the return; about 4 m are usual.")
-    tell_late(act, run.sheet, "the concrete was touched", run)
+        act.tell("Touched {distance:g} m from the return; about 4 m are usual.", distance=touch.distance)
+    tell_late(act, run.sheet, _("the concrete was touched"), run)
     refresh(act, run)
     return touch
 

@@ -62,7 +62,7 @@ def feature_swath_row(
     if feature is None:
         act.refuse("feature", say("That is no weld, edge, nozzle or bracket of {zone}.", zone=zone))
     if feature.is_struck:
-        act.tell(f"{feature.kind} {feature.name} has been struck out: its coverage does not count.")
+        act.tell("{feature} has been struck out: its coverage does not count.", feature=feature)
     said, part = f"{feature.kind} {feature.name}", given["part"].strip()
     along: list[list[float]] = []
     shape = feature.shape

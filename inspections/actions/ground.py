@@ -52,8 +52,10 @@ class Sweeping(SheetOrder):
 
 
 class MarkSwept(Sweeping):
-    place = RegionField(label="Swept", help_text="A stretch, a stretch between two clock positions, or a lane of it.")
-    lane = serializers.CharField(max_length=60, required=False, allow_blank=True, default="")
+    place = RegionField(
+        label=_("Swept"), help_text=_("A stretch, a stretch between two clock positions, or a lane of it.")
+    )
+    lane = serializers.CharField(label=_("Lane"), max_length=60, required=False, allow_blank=True, default="")
 
     @staticmethod
     def surface_of(run: Run) -> Surface:
@@ -97,7 +99,7 @@ def record_swath(act: Acting, run: Run, given: dict[str, Any], row: Callable[...
     )
     refresh(act, run, touched=[swath])
     swath.refresh_from_db(fields=["standing", "cause"])
-    tell_late(act, sheet, say("this was marked"), run)
+    tell_late(act, sheet, _("this was marked"), run)
     return swath
 
 
@@ -138,7 +140,7 @@ def check_times(act: Acting, run: Run, times: tuple[datetime, datetime]) -> None
     if times[0] > times[1]:
         zone = run.sheet.coating.zone.asset.zone_info
         start, end = (f"{at.astimezone(zone):%H:%M}" for at in times)
-        act.refuse("started_at", f"It starts at {start}, after its end at {end}.")
+        act.refuse("started_at", say("It starts at {start}, after its end at {end}.", start=start, end=end))
 
 
 def _press_before(run: Run, ended_at: datetime) -> datetime:

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 from accounts.acting import Done, find, may
 from accounts.forms import act_on_page
 from accounts.people import Person
+from accounts.wording import say
 from inspections.flaws import Flaw
 from inspections.marks import MARKS, marks_in
 from inspections.pages.doing import told
@@ -60,7 +61,7 @@ def report(request: HttpRequest, pk: UUID) -> HttpResponse:
 
 
 def _tag(done: Done) -> str:
-    return done.made.tag if done.made else "Flaw"
+    return done.made.tag if done.made else say("Flaw")
 
 
 @login_required

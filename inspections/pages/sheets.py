@@ -85,7 +85,7 @@ def take_sheet(request: HttpRequest, pk: UUID) -> HttpResponse:
     coating = find(person, Coating, pk)
     out = FieldSheet.objects.filter(coating=coating, person=person, handed_in_at=None, given_up_why=None).first()
     if out is not None:
-        messages.info(request, f"You have {out} of this zone already.")
+        messages.info(request, say("You have {out} of this zone already.", out=out))
         return see_other(reverse("sheet", args=[out.pk]))
     given = request.POST.get("id")
     done = perform("take_sheet", person, coating.pk, {}, operation=UUID(given) if given else None)

@@ -140,7 +140,7 @@ def add_seams(act: Acting, zone: Zone, given: dict[str, Any]) -> list[Feature]:
         new.append(feature_row(zone, pk, each.kind, each.name, each.said, landmark=each.landmark))
     if not new:
         act.refuse("sources", say("This zone has none of them that is not a feature already."))
-    act.tell(f"{len(new)} features taken over.")
+    act.tell("{count} features taken over.", count=len(new))
     return list(act.insert_many(new))
 
 

@@ -98,7 +98,7 @@ def read_anew(act: Acting, zone: Zone, surface: Surface) -> list[str]:
         if any(_differs(getattr(row, name), value) for name, value in placed.items()):
             act.amend(row, **placed)
     begin_again(act, zone)
-    act.tell(f"{len(moved)} places of {zone.name} were read anew from what was said.")
+    act.tell("{count} places of {zone} were read anew from what was said.", count=len(moved), zone=zone.name)
     return []
 
 

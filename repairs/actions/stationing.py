@@ -79,7 +79,7 @@ def set_stationing(act: Acting, asset: Asset, given: dict[str, Any]) -> Asset:
         off += _zone(act, Zone.objects.select_related("asset").get(pk=zone.pk), sizes)
     if off:
         raise ValidationError({"station_equations": off[:MOST_TOLD]})
-    act.tell(f"Chainage is spoken anew: {why}")
+    act.tell("Chainage is spoken anew: {why}", why=why)
     return asset
 
 

@@ -232,20 +232,20 @@ def set_aside_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     asset = find(person, Asset, pk)
     if Role.LEAD not in roles_on(person, asset):
-        raise PermissionDenied("What was set aside is settled by: lead inspector.")
+        raise PermissionDenied(say("What was set aside is settled by: lead inspector."))
     rows = SetAside.objects.filter(record=asset.pk).select_related("person", "settled_by").order_by("-received_at")
     if request.method == "POST":
         wanted = request.POST.get("row", "")
         row = next((each for each in rows.filter(settled_at=None) if str(each.pk) == wanted), None)
         if row is None:
-            raise Http404("There is nothing of that kind to settle.")
+            raise Http404(say("There is nothing of that kind to settle."))
         how = request.POST.get("how", "").strip()
         if not how:
-            messages.error(request, "Say how it was settled.")
+            messages.error(request, say("Say how it was settled."))
         else:
             row.settled_by, row.settled_at, row.settled_how = person, timezone.now(), how[:1000]
             row.save(update_fields=["settled_by", "settled_at", "settled_how"])
-            messages.success(request, "Settled. What was sent stays here with your words.")
+            messages.success(request, say("Settled. What was sent stays here with your words."))
         return see_other(request.path)
     shown = [
         Aside(
