@@ -17,7 +17,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 
 from accounts.people import Person
-from accounts.wording import noted
+from accounts.wording import noted, say
 
 Mark = Literal["published", "from memory", "common practice", "plain arithmetic"]
 MARKS = (noted("published"), noted("from memory"), noted("common practice"), noted("plain arithmetic"))
@@ -34,7 +34,8 @@ class Source(NamedTuple):
 
     @property
     def words(self) -> str:
-        return f"{self.document}, {self.edition}" if self.edition else self.document
+        document = say(self.document)
+        return f"{document}, {self.edition}" if self.edition else document
 
 
 class Figure(NamedTuple):

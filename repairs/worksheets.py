@@ -11,7 +11,7 @@ from rest_framework import serializers
 
 from accounts.lines import LinesField
 from accounts.units import LengthField, plain, show
-from accounts.wording import say, say_many
+from accounts.wording import noted, say, say_many
 from accounts.worksheets import Answer, Cell, Column, Figure, Source, Table, Tone, cut, worksheet
 from mapping.surface_forms import KIND_WORDS
 from mapping.surfaces import Surface
@@ -24,8 +24,8 @@ from repairs.patches import Proposal, RecoatAnswer, RecoatRule, RepairGround, me
 REPAIR = _("Repair")
 MOST_FLAWS = 200
 LISTED = 60
-UNION = Source("Area of the union of footprints on the unrolled plane", "", "plain arithmetic")
-RULE = Source("Your specification's rule, as typed, under each reading it leaves open", "", "plain arithmetic")
+UNION = Source(noted("Area of the union of footprints on the unrolled plane"), "", "plain arithmetic")
+RULE = Source(noted("Your specification's rule, as typed, under each reading it leaves open"), "", "plain arithmetic")
 LINES = _("One flaw a line: along; across; place. A bare size is in mm, in US units in inches.")
 
 

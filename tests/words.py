@@ -7,6 +7,7 @@ the site reads, are made anew from the written ones.
 from __future__ import annotations
 
 import ast
+import json
 import re
 import tokenize
 from collections.abc import Iterable, Iterator, Sequence
@@ -39,7 +40,7 @@ class Marked(NamedTuple):
 
 def marked() -> list[Marked]:
     """Every sentence of the project, in the order of its files."""
-    return [*_in_python(), *_in_templates()]
+    return [*_in_python(), *_in_rules(), *_in_templates()]
 
 
 def _in_python() -> Iterator[Marked]:
@@ -54,11 +55,28 @@ def sentences_of(source: str, where: str) -> Iterator[Marked]:
     calls = (node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Call))
     for call in sorted(calls, key=lambda each: (each.lineno, each.col_offset)):
         name = getattr(call.func, "id", getattr(call.func, "attr", ""))
-        given = [each.value for each in call.args if isinstance(each, ast.Constant) and isinstance(each.value, str)]
+        given = [_written_out(each) for each in call.args]
         if name in SINGLE and given:
-            yield Marked(given[0], "", where)
+            yield from (Marked(sentence, "", where) for sentence in given[0])
         elif name in MANY and len(given) > 1:
-            yield Marked(given[0], given[1], where)
+            yield from (Marked(one, many, where) for one, many in zip(given[0], given[1], strict=True))
+
+
+def _written_out(node: ast.expr) -> list[str]:
+    """The sentences that stand there, each of those that a condition chooses from."""
+    if isinstance(node, ast.IfExp):
+        return [*_written_out(node.body), *_written_out(node.orelse)]
+    return [node.value] if isinstance(node, ast.Constant) and isinstance(node.value, str) else []
+
+
+def _in_rules() -> Iterator[Marked]:
+    """Names and remarks of the shipped voltage rules: they are copied as data and said when they are shown."""
+    for path in sorted((ROOT / "inspections" / "rules").glob("*.json")):
+        body = json.loads(path.read_text())
+        name = f"{body['document']}, {body['edition']}" if body.get("edition") else body["document"]
+        for sentence in (name, body.get("note", ""), body.get("doubt", "")):
+            if sentence:
+                yield Marked(sentence, "", str(path.relative_to(ROOT)))
 
 
 def _in_templates() -> Iterator[Marked]:

@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.units import AreaField, FilmField, PercentField, TemperatureField, plain, show
-from accounts.wording import say
+from accounts.wording import noted, say
 from accounts.worksheets import Answer, Figure, Source, WorksheetGiven, worksheet
 from inspections.air import apart
 from inspections.atmosphere import (
@@ -21,9 +21,9 @@ from inspections.atmosphere import (
 from inspections.film import dry_from_wet, paint_needed, wet_for_dry
 
 AIR = _("Air and film")
-ASHRAE = Source("ASHRAE Handbook: Fundamentals, chapter 1, equations 5 and 6, by the library PsychroLib", "2017")
-ASHRAE_WET = Source("ASHRAE Handbook: Fundamentals, chapter 1, equation 35, by the library PsychroLib", "2017")
-MARGIN = Source("IMO MSC.215(82) and ISO 8502-4, from public copies and summaries")
+ASHRAE = Source(noted("ASHRAE Handbook: Fundamentals, chapter 1, equations 5 and 6, by the library PsychroLib"), "2017")
+ASHRAE_WET = Source(noted("ASHRAE Handbook: Fundamentals, chapter 1, equation 35, by the library PsychroLib"), "2017")
+MARGIN = Source(noted("IMO MSC.215(82) and ISO 8502-4, from public copies and summaries"))
 
 
 class DewPointGiven(WorksheetGiven):
@@ -133,7 +133,7 @@ def _figures(verdict: WorkVerdict, measured: Source, units: str) -> list[Figure]
     return figures
 
 
-SOLIDS = Source("ISO 3233-1 and ASTM D2697 define volume solids; the arithmetic", "", "common practice")
+SOLIDS = Source(noted("ISO 3233-1 and ASTM D2697 define volume solids; the arithmetic"), "", "common practice")
 
 
 class FilmGiven(WorksheetGiven):

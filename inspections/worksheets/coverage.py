@@ -22,8 +22,8 @@ from mapping.worksheets.drawing import picture, told_shape
 from mapping.worksheets.places import GEOMETRY
 
 TESTING = _("Testing")
-TRUTH = Source("Checks before and after decide what a sweep is worth", "", "common practice")
-UNION = Source("Area of the union of shapes on the unrolled plane", "", "plain arithmetic")
+TRUTH = Source(noted("Checks before and after decide what a sweep is worth"), "", "common practice")
+UNION = Source(noted("Area of the union of shapes on the unrolled plane"), "", "plain arithmetic")
 LISTED = 40
 GROUND_NAMES = {
     "stands": noted("tested"),

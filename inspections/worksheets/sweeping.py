@@ -8,16 +8,16 @@ from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.units import DurationHoursField, LengthField, SpeedField, plain, show
-from accounts.wording import say, say_many
+from accounts.wording import noted, say, say_many
 from accounts.worksheets import Answer, Figure, Source, WorksheetGiven, refuse, worksheet
 from inspections.cautions import cautions
 from inspections.sweep import SPEED_LIMIT_M_S, speed_question
 from mapping.lanes import lane_count, least_seconds, sweep_seconds
 
 TESTING = _("Testing")
-LANES = Source("Width and overlap shared out evenly", "", "plain arithmetic")
-LEAST = Source("Least possible time: area / (electrode width × speed)", "", "common practice")
-LIMIT = Source("NACE SP0188: 0.3 m/s (1 ft/s)", "2006", "from memory")
+LANES = Source(noted("Width and overlap shared out evenly"), "", "plain arithmetic")
+LEAST = Source(noted("Least possible time: area / (electrode width × speed)"), "", "common practice")
+LIMIT = Source(noted("NACE SP0188: 0.3 m/s (1 ft/s)"), "2006", "from memory")
 
 
 class SweepGiven(WorksheetGiven):

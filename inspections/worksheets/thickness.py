@@ -9,7 +9,7 @@ from rest_framework import serializers
 
 from accounts.lines import LinesField
 from accounts.units import FilmField, NotRead, plain, read, show
-from accounts.wording import say
+from accounts.wording import noted, say
 from accounts.worksheets import (
     Answer,
     Cell,
@@ -215,7 +215,7 @@ def thickness(given: dict[str, Any], units: str) -> Answer:
 
 
 def _summary(found: Summary, units: str) -> list[Figure]:
-    mean = Source("Mean of the readings as typed", "", "plain arithmetic")
+    mean = Source(noted("Mean of the readings as typed"), "", "plain arithmetic")
     told = (
         ("mean", say("mean"), found.mean_um, say("sum over count"), mean),
         ("least", say("least"), found.least_um, say("of all readings"), mean),

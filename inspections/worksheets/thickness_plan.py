@@ -11,7 +11,7 @@ from rest_framework import serializers
 
 from accounts.lines import LinesField
 from accounts.units import AREA, AreaField, Quantity, read
-from accounts.wording import say, say_many
+from accounts.wording import noted, say, say_many
 from accounts.worksheets import (
     Answer,
     Cell,
@@ -37,11 +37,11 @@ from inspections.thickness_plans import (
 
 THICKNESS = _("Film thickness")
 STANDARDS = {"pa2": _("SSPC-PA 2"), "iso19840": _("ISO 19840"), "ninety-ten": _("90/10 rule")}
-PA2 = Source("SSPC-PA 2, public summaries")
-PA2_LEVELS = Source("SSPC-PA 2, restriction levels", "", "from memory")
-ISO = Source("ISO 19840", "", "from memory")
-NINETY = Source("IMO MSC.215(82)")
-HYNDMAN = Source("Hyndman and Fan, Sample Quantiles in Statistical Packages, type 7", "1996")
+PA2 = Source(noted("SSPC-PA 2, public summaries"))
+PA2_LEVELS = Source(noted("SSPC-PA 2, restriction levels"), "", "from memory")
+ISO = Source(noted("ISO 19840"), "", "from memory")
+NINETY = Source(noted("IMO MSC.215(82)"))
+HYNDMAN = Source(noted("Hyndman and Fan, Sample Quantiles in Statistical Packages, type 7"), "1996")
 SOURCES = {"pa2": PA2, "iso19840": ISO, "ninety-ten": NINETY}
 MOST_PLACES = 5000
 LISTED = 60

@@ -30,10 +30,10 @@ from inspections.actions.term_parts_given import spoken
 from inspections.cautions import cautions
 from inspections.physics import NOT_A_VERDICT, Advice, film_strength, least_spark, spark_over
 from inspections.rule_schema import Branch, Form, Rule, Scope, shipped_rules
-from inspections.vocabulary import CONDITIONS, FAMILIES, KINDS, MEDIA, METHODS, SUBSTRATES
+from inspections.vocabulary import CONDITIONS, FAMILIES, KINDS, MEDIA, METHODS, PRECEDENCE, SUBSTRATES
 from inspections.voltage_formulas import Given, Span, Step, Steps, thickness_given
-from inspections.voltage_rules import PRECEDENCE, Job, Ruling, ruling, side_by_side
 from inspections.voltage_rules import Answer as RuleAnswer
+from inspections.voltage_rules import Job, Ruling, ruling, side_by_side
 from inspections.voltage_settings import asked_at_percentiles, fewest_settings
 
 VOLTAGE = _("Test voltage")
@@ -45,11 +45,11 @@ MARK_OF: dict[str, Mark] = {
     "common practice": "common practice",
     "owner": "plain arithmetic",
 }
-KUFFEL = Source("Kuffel, Zaengl, Kuffel, High Voltage Engineering: Fundamentals", "", "from memory")
-DATA_SHEET = Source("Product data sheet, as typed; the margin is chosen", "", "plain arithmetic")
-HYNDMAN = Source("Hyndman and Fan, Sample Quantiles in Statistical Packages, type 7", "1996")
-FEWEST = Source("Fewest settings whose bands hold every reading", "", "plain arithmetic")
-AS_TYPED = Source("As typed", "", "plain arithmetic")
+KUFFEL = Source(noted("Kuffel, Zaengl, Kuffel, High Voltage Engineering: Fundamentals"), "", "from memory")
+DATA_SHEET = Source(noted("Product data sheet, as typed; the margin is chosen"), "", "plain arithmetic")
+HYNDMAN = Source(noted("Hyndman and Fan, Sample Quantiles in Statistical Packages, type 7"), "1996")
+FEWEST = Source(noted("Fewest settings whose bands hold every reading"), "", "plain arithmetic")
+AS_TYPED = Source(noted("As typed"), "", "plain arithmetic")
 PERCENTILE_NAMES = {
     5: noted("at the 5th percentile"),
     50: noted("at the 50th percentile"),

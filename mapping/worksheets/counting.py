@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.units import AreaField, plain, show
-from accounts.wording import say, say_many
+from accounts.wording import noted, say, say_many
 from accounts.worksheets import Answer, Figure, Source, Tone, WorksheetGiven, worksheet
 from mapping.density import (
     ContractLimit,
@@ -25,12 +25,12 @@ from mapping.density import (
 from mapping.missed import LEAST_IN_COMMON, missed_flaws
 
 COUNTING = _("Counting flaws")
-GARWOOD = Source("Garwood, Fiducial limits for the Poisson distribution, Biometrika 28", "1936")
-JEFFREYS = Source("Poisson model with Jeffreys' prior, Jeffreys, Theory of Probability", "1961", "from memory")
-CHAPMAN = Source("Chapman, University of California Publications in Statistics 1", "1951")
-SEBER = Source("Seber, Biometrika 57", "1970", "from memory")
-CONTRACT = Source("Your specification's limit, as typed", "", "plain arithmetic")
-ARITHMETIC = Source("Definition", "", "plain arithmetic")
+GARWOOD = Source(noted("Garwood, Fiducial limits for the Poisson distribution, Biometrika 28"), "1936")
+JEFFREYS = Source(noted("Poisson model with Jeffreys' prior, Jeffreys, Theory of Probability"), "1961", "from memory")
+CHAPMAN = Source(noted("Chapman, University of California Publications in Statistics 1"), "1951")
+SEBER = Source(noted("Seber, Biometrika 57"), "1970", "from memory")
+CONTRACT = Source(noted("Your specification's limit, as typed"), "", "plain arithmetic")
+ARITHMETIC = Source(noted("Definition"), "", "plain arithmetic")
 LARGEST_M2 = 1e8
 
 
