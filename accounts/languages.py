@@ -35,11 +35,17 @@ class PersonsLanguage:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        chosen = getattr(request.user, "language", "")
-        if chosen:
-            translation.activate(chosen)
+        if speak_to(request.user):
             request.LANGUAGE_CODE = translation.get_language()  # type: ignore[attr-defined]
         return self.get_response(request)
+
+
+def speak_to(person: Any) -> bool:
+    """Speak the language a person has chosen for the rest of this request; False where none was chosen."""
+    chosen = getattr(person, "language", "")
+    if chosen:
+        translation.activate(chosen)
+    return bool(chosen)
 
 
 # A sentence put into words when it is shown or kept, each time in the language of that moment.

@@ -86,7 +86,7 @@ def type_of(status: int) -> str:
 
 def document(status: int, detail: str = "", **members: Any) -> dict[str, Any]:
     """The body of a problem answer."""
-    title = PROBLEMS[status].title if status in PROBLEMS else HTTPStatus(status).phrase
+    title = say(PROBLEMS[status].title) if status in PROBLEMS else HTTPStatus(status).phrase
     return {"type": type_of(status), "title": title, "status": status, "detail": detail or title, **members}
 
 

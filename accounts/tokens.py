@@ -9,6 +9,7 @@ from knox.auth import TokenAuthentication as KnoxAuthentication
 from knox.models import AbstractAuthToken
 from rest_framework.exceptions import AuthenticationFailed
 
+from accounts.languages import speak_to
 from accounts.wording import say
 
 
@@ -25,4 +26,6 @@ class TokenAuthentication(KnoxAuthentication):
     def authenticate_credentials(self, token: bytes) -> Any:
         if not token.isalnum():  # asked of ASCII only; anything else would be a fault further on
             raise AuthenticationFailed(say("Invalid token."))
-        return super().authenticate_credentials(token)
+        person, found = super().authenticate_credentials(token)
+        speak_to(person)
+        return person, found

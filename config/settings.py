@@ -153,7 +153,7 @@ if PRODUCTION and os.environ.get("EMAIL_HOST"):
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "barespot@localhost")
 
 LANGUAGE_CODE = "en"
-LANGUAGES = [("en", "English")]  # another one is offered once its catalogue is whole
+LANGUAGES = [("en", "English"), ("es", "Español")]  # those whose catalogue is whole: tests/test_words.py
 LOCALE_PATHS = [BASE_DIR / "accounts" / "locale"]
 FORMAT_MODULE_PATH = ["accounts.formats"]  # numbers keep the decimal point in every language
 TIME_ZONE = "UTC"

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import ast
 import json
-import re
 import tokenize
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
@@ -109,11 +108,6 @@ def languages() -> list[str]:
     return sorted(path.name for path in LOCALE.iterdir() if path.is_dir())
 
 
-def gaps(sentence: str) -> set[str]:
-    """The names of the gaps in a sentence, `{area:.1f}` or `%(area)s`."""
-    return set(re.findall(r"\{(\w*)", sentence)) | set(re.findall(r"%\((\w+)\)", sentence))
-
-
 def renewed(old: Catalog, found: Iterable[Marked]) -> Catalog:
     """The catalogue with exactly the sentences found, what was translated kept."""
     new = Catalog(locale=old.locale)
@@ -128,14 +122,14 @@ def renewed(old: Catalog, found: Iterable[Marked]) -> Catalog:
 
 def untranslated(catalogue: Catalog) -> list[str]:
     """The sentences with an empty form."""
-    return [_first(each.id) for each in catalogue if each.id and not all(_forms(each.string))]
+    return [first(each.id) for each in catalogue if each.id and not all(forms(each.string))]
 
 
-def _forms(string: str | Sequence[str]) -> Sequence[str]:
+def forms(string: str | Sequence[str]) -> Sequence[str]:
     return [string] if isinstance(string, str) or not string else string
 
 
-def _first(sentence: str | Sequence[str]) -> str:
+def first(sentence: str | Sequence[str]) -> str:
     return sentence if isinstance(sentence, str) else sentence[0]
 
 
