@@ -7,7 +7,7 @@ first spoken axis. No Django.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -15,10 +15,12 @@ from accounts.wording import noted, say
 from inspections.asked_voltage import Asked
 from inspections.voltage import Band
 from inspections.voltage_formulas import UM_PER, Given, Unit, percentile
-from inspections.voltage_settings import PERCENTILES, SettingPlan, Unserved, band_of, settings_for
+from inspections.voltage_settings import PERCENTILES, Served, SettingPlan, Unserved, band_of, settings_for
 
 SOURCE = noted("Fewest parts in a row whose readings share a setting: plain arithmetic on the document's bands.")
 _NO_FILM = noted("Nothing is left of the reading after the correction for the profile.")
+
+_STEPS: dict[Unit, int] = {"um": 1, "mm": 4, "mil": 2}  # decimals that a mean is told with
 
 Ask = Callable[[Given], Asked]
 
@@ -36,8 +38,8 @@ class Part(NamedTuple):
     """A part of the zone that one setting serves.
 
     starts, ends : along the zone; None: the zone's own end. area : the area measurement's name, "" along the zone.
-    volts : proposed; low, high : V, every setting between them serves every reading of the part. at : the reading whose
-    own figure lies nearest to it: what a run can rest on.
+    volts : proposed; low, high : V, every setting between them serves every reading of the part. at : the thickness a run
+    can rest on, with its basis: the mean of the readings where the setting lies in its band, else the lowest or highest.
     """
 
     starts: float | None
@@ -192,18 +194,41 @@ def _common(bands: Sequence[Band]) -> Band | None:
 def _part(starts: float | None, ends: float | None, area: str, spots: Sequence[SpotFilm], says: Ask) -> Part:
     given = [reading for spot in spots for reading in spot.readings if band_of(says(reading)) is not None]
     served = settings_for(given, says).settings[0]
-    nearest = min(given, key=lambda each: (abs(_own(says(each)) - served.volts), each.um))
     ids = tuple(spot.id for spot in spots)
+    return _of(served, area, ids, given, says)._replace(starts=starts, ends=ends)
+
+
+def _of(served: Served, area: str, ids: tuple[str, ...], given: Sequence[Given], says: Ask) -> Part:
     return Part(
-        starts, ends, area, served.volts, served.low, served.high, ids, len(given), served.thinnest, served.thickest, nearest
-    )  # fmt: skip
+        None,
+        None,
+        area,
+        served.volts,
+        served.low,
+        served.high,
+        ids,
+        len(given),
+        served.thinnest,
+        served.thickest,
+        _rests_on(given, served.volts, says),
+    )
 
 
-def _own(asked: Asked) -> int:
-    """The figure a reading asks for by itself, V."""
-    band = band_of(asked)
-    assert band is not None
-    return band.asked
+def _rests_on(given: Sequence[Given], volts: int, says: Ask) -> Given:
+    """The mean of the readings, rounded as people say it, where the setting lies in its band; else an end of them."""
+    unit = given[0].unit
+    mean = round(sum((each.value for each in given), Fraction()) / len(given), _STEPS[unit])
+    ends = sorted(given, key=lambda each: each.um)
+    found = (
+        Given(mean, unit, "measured mean"),
+        replace(ends[0], basis="measured minimum"),
+        replace(ends[-1], basis="measured maximum"),
+    )
+    for each in found:
+        band = band_of(says(each))
+        if band is not None and band.low <= volts <= band.high:
+            return each
+    return found[1]
 
 
 def _of_area(name: str, spots: Sequence[SpotFilm], says: Ask) -> AreaSettings:
@@ -211,17 +236,8 @@ def _of_area(name: str, spots: Sequence[SpotFilm], says: Ask) -> AreaSettings:
     owner = [spot.id for spot in spots for _ in spot.readings]
     parts = []
     for served in settings_for(readings, says).settings:
-        nearest = min(
-            (readings[place] for place in served.readings),
-            key=lambda each: (abs(_own(says(each)) - served.volts), each.um),
-        )
         ids = tuple(dict.fromkeys(owner[place] for place in served.readings))
-        parts.append(
-            Part(
-                None, None, name, served.volts, served.low, served.high, ids, len(served.readings), served.thinnest,
-                served.thickest, nearest,
-            )
-        )  # fmt: skip
+        parts.append(_of(served, name, ids, [readings[place] for place in served.readings], says))
     return AreaSettings(name, tuple(parts))
 
 

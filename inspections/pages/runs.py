@@ -178,6 +178,7 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
             "method": terms.method,
             "set_volts": request.GET.get("set_volts", f"{asked.volts} V" if asked.volts is not None else ""),
             "thickness": str(meant),
+            "basis_spots": request.GET.get("basis_spots", ""),
             "thickness_basis": request.GET.get("thickness_basis", terms.thickness_basis),
             "purpose": request.GET.get("purpose", Run.Purpose.SURVEY),
             "sweeper": request.GET.get("sweeper", ""),

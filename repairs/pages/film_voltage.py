@@ -16,6 +16,8 @@ from repairs.film import FilmPicture
 from repairs.film_voltage import along_said, voltage_of
 
 MOST_PARTS = 30
+MOST_NAMED = 60
+"""Spots named in an address; a part of more rests on every spot of the stage."""
 PERCENTILES = {5: noted("5th percentile"), 50: noted("50th percentile"), 95: noted("95th percentile")}
 
 
@@ -149,9 +151,11 @@ def _run(part: Part, film: FilmPicture, sheet: FieldSheet | None) -> str:
     query = {
         "stage": film.stage.name,
         "thickness": str(part.at),
-        "thickness_basis": "measured mean",
+        "thickness_basis": part.at.basis,
         "set_volts": f"{part.volts} V",
     }
+    if len(part.spots) <= MOST_NAMED:
+        query["basis_spots"] = "; ".join(part.spots)
     return f"{reverse('open_run', args=[sheet.pk])}?{urlencode(query)}"
 
 

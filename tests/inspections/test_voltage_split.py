@@ -102,12 +102,22 @@ def test_what_is_asked_at_percentiles_follows_numpy() -> None:
     assert [each.asked.volts for each in found.asked] == [round(525 * value**0.5) for value in expected]
 
 
-def test_a_run_can_rest_on_a_reading_whose_own_band_holds_the_setting() -> None:
+def test_a_run_can_rest_on_the_mean_of_the_readings_where_its_band_holds_the_setting() -> None:
     found = propose([spot(1, 0.0, 30, 32, 33)], G62)
     (part,) = found.along
+    assert (str(part.at), part.at.basis) == ("31.67 mil", "measured mean")
     band = G62(part.at).band
     assert band is not None
     assert band.low <= part.volts <= band.high
+
+
+def test_a_run_rests_on_the_lowest_reading_where_the_document_has_no_voltage_for_the_mean() -> None:
+    def with_a_hole(thickness: Given) -> Asked:
+        asked = LINING(thickness)
+        return asked._replace(volts=None, band=None) if thickness.value == Fraction(13) else asked
+
+    (part,) = propose([spot(1, 0.0, 12, 14)], with_a_hole).along
+    assert (str(part.at), part.at.basis) == ("12 mil", "measured minimum")
 
 
 def test_a_reading_that_the_correction_eats_up_is_served_by_nothing() -> None:

@@ -203,6 +203,21 @@ def test_a_setting_opens_the_run_form_with_voltage_and_basis_filled_in() -> None
     assert "2625" in form.split('name="set_volts"')[1].split(">")[0]
     assert "is what" in form
     assert "allows at 25 mil" in form
+    assert str(Spot.objects.get().pk) in form.split('name="basis_spots"')[1].split(">")[0]
+
+
+def test_a_run_opened_from_a_proposal_rests_on_the_spots_of_its_part() -> None:
+    scene = pipe_scene(**PA2, **RULED)
+    thin = spot(scene, "1+002.00 @ 12:00", "25 mil", "25 mil", "25 mil")
+    spot(scene, "1+008.00 @ 12:00", "36 mil", "36 mil", "36 mil")
+    found = voltage_of(film_picture(scene.coating))
+    assert found is not None
+    part = found.along[0]
+    run = scene.open_run(
+        thickness=str(part.at), thickness_basis=part.at.basis, set_volts=part.volts, basis_spots=list(part.spots)
+    )
+    assert run.basis_spots == [str(thin.pk)]
+    assert run.band_low <= run.set_volts <= run.band_high
 
 
 def test_a_visual_specification_asks_for_no_voltage() -> None:
