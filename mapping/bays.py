@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
 from accounts.wording import say
 from mapping.axes import Gridline, print_gridline, spoken
-from mapping.lanes import lanes
+from mapping.lanes import Lane, lanes
 from mapping.positions import PositionError
 from mapping.surfaces.deck import Deck
 from mapping.surfaces.plane import WHOLE_ZONE, Sector, Surface
@@ -103,17 +103,22 @@ def strips_of(surface: Surface, bay: Bay, electrode: float, overlap: float) -> l
     """What is marked on a bay with an electrode and an overlap (m): its lanes, or itself where there are none."""
     if not surface.has_lanes:
         return [Strip(bay.said or WHOLE_ZONE, bay.name, "")]
-    across = bay.across if bay.across is not None else surface
     strips = []
     own = set(surface.describe_region(surface.read_region(bay.said or WHOLE_ZONE)).split(", "))
-    for lane in lanes(across, electrode, overlap, chainage=surface.chainage):
-        said = f"{bay.said}, {lane.said}" if bay.said else lane.said
+    for said, lane in lanes_of(surface, bay, electrode, overlap):
         name = say("Lane {number} of {of}", number=lane.number, of=lane.of)
         try:
             strips.append(Strip(said, name, _band(surface, said, lane.low, lane.high, own)))
         except PositionError:
             continue  # a curved or skewed outline leaves no ground in this lane
     return strips
+
+
+def lanes_of(surface: Surface, bay: Bay, electrode: float, overlap: float) -> Iterator[tuple[str, Lane]]:
+    """The lanes of a bay, each with how it is said; a curved or skewed outline may leave no ground in some."""
+    across = bay.across if bay.across is not None else surface
+    for lane in lanes(across, electrode, overlap, chainage=surface.chainage):
+        yield f"{bay.said}, {lane.said}" if bay.said else lane.said, lane
 
 
 def _band(surface: Surface, said: str, low: float, high: float, own: set[str]) -> str:

@@ -22,9 +22,10 @@ from inspections.coatings import Coating, Spot
 from inspections.pages.runs import bays_of
 from inspections.runs import Run, Standing, Swath
 from inspections.terms import Stage
-from mapping.bays import strips_of
+from mapping.bays import lanes_of
 from mapping.coverage import SMALLEST
 from mapping.features import Feature
+from mapping.positions import PositionError
 from mapping.surfaces.plane import Areal, areal
 from repairs.fallen import with_swaths
 from repairs.film import judgement_of
@@ -43,7 +44,7 @@ ALL_TRIED = 8
 
 
 class Press(NamedTuple):
-    """What one press could mark: how it is said, and its ground."""
+    """What one press could mark: how it is said, and what of the ground in question it covers."""
 
     said: str
     shape: Areal
@@ -184,7 +185,7 @@ def _stage(
     presses, all_there = _presses(found, zone, stage, target, places)
     if not presses:
         return StageSet(stage, (), 0, all_there, ground.area if need is None else 0.0)
-    shapes = [areal(press.shape.intersection(target)) for press in presses]
+    shapes = [press.shape for press in presses]
     serves = np.array(
         [[patch.shape.difference(shape).area < SMALLEST for patch in patches] for shape in shapes], dtype=bool
     ).reshape(len(shapes), len(patches))
@@ -253,27 +254,33 @@ def _presses(
     presses = {swath.said: swath.shape for swath in lost}
     presses |= {surface.describe_region(place): place for place in places}
     all_there = True
-    for said, shape in _lanes(coating, [swath.run for swath in lost], target):
+    for said in _lanes(coating, [swath.run for swath in lost], target):
+        if said in presses:
+            continue
         if len(presses) >= MOST_SWEEPS:
             all_there = False
             break
-        presses.setdefault(said, shape)
+        try:
+            presses[said] = surface.read_region(said)
+        except PositionError:
+            continue  # a curved or skewed outline leaves no ground in this lane
     shapely.prepare(target)
-    near = [Press(said, shape) for said, shape in presses.items() if target.intersects(shape)]
-    return [press for press in near if press.shape.intersection(target).area > SMALLEST], all_there
+    near = [
+        Press(said, areal(shape.intersection(target))) for said, shape in presses.items() if target.intersects(shape)
+    ]
+    return [press for press in near if press.shape.area > SMALLEST], all_there
 
 
-def _lanes(coating: Coating, runs: Sequence[Run], target: Areal) -> Iterator[Press]:
-    """The lanes of the bays that hold some of the target, for each electrode that swept what is lost."""
+def _lanes(coating: Coating, runs: Sequence[Run], target: Areal) -> Iterator[str]:
+    """How the lanes of the bays that hold some of the target are said, for each electrode that swept what is lost."""
     zone, surface = coating.zone, coating.zone.surface
     widths = sorted({run.electrode.width for run in runs if run.electrode is not None}, reverse=True)
     bays = bays_of(zone) if widths and surface.has_lanes else []
+    near = [bay for bay in bays if not bay.said or not surface.read_region(bay.said).disjoint(target)]
     for width in widths:
-        for bay in bays:
-            if bay.said and surface.read_region(bay.said).disjoint(target):
-                continue
-            for strip in strips_of(surface, bay, width, min(coating.terms.electrode_overlap, width / 2)):
-                yield Press(strip.said, surface.read_region(strip.said))
+        for bay in near:
+            for said, _ in lanes_of(surface, bay, width, min(coating.terms.electrode_overlap, width / 2)):
+                yield said
 
 
 # Features and spots

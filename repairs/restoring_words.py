@@ -86,16 +86,18 @@ def set_in_words(sets: Sequence[ZoneSet], area: Area) -> str:
             things=joined(parts),
             gates=", ".join(shut),
         )
-    if all(each.proven for each in sets):
+    swept = all(stage.proven for each in sets for stage in each.stages)
+    if swept and all(each.spots_proven for each in sets):
         head = say("The smallest set that turns every gate green again: {things}.", things=joined(parts))
         return say(
             "{head} No set of fewer does, among the swaths as they were made, the lanes and the patches.", head=head
         )
-    least = sum(stage.least for each in sets for stage in each.stages)
     head = say("A set that turns every gate green again: {things}.", things=joined(parts))
-    return say(
-        "{head} It is not proven to be the smallest: no set of fewer than {least} sweeps does.", head=head, least=least
-    )
+    if swept:
+        return say("{head} Fewer thickness spots may do: not every choice of them was tried.", head=head)
+    least = sum(stage.least for each in sets for stage in each.stages)
+    words = say_many("no set of fewer than {count} sweep does", "no set of fewer than {count} sweeps does", least)
+    return say("{head} It is not proven to be the smallest: {words}.", head=head, words=words)
 
 
 def _things(sets: Sequence[ZoneSet], area: Area) -> list[str]:
@@ -105,13 +107,10 @@ def _things(sets: Sequence[ZoneSet], area: Area) -> list[str]:
     parts = []
     if sweeps:
         words = say_many("{count} sweep ({area})", "{count} sweeps ({area})", len(sweeps), area=area(m2))
-        if retests:
-            words = say_many(
-                "{words}, {count} of them in a retest run",
-                "{words}, {count} of them in retest runs",
-                retests,
-                words=words,
-            )
+        if retests == len(sweeps):
+            words = say("{words} in retest runs", words=words)
+        elif retests:
+            words = say("{words} of which {count} in retest runs", words=words, count=retests)
         parts.append(words)
     if count := sum(len(each.features) for each in sets):
         parts.append(

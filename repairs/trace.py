@@ -137,8 +137,9 @@ class _Legs:
             said = {"product__iexact": row.product, "batch__iexact": row.batch}
             cycles["batch"] = Q(pk__in=Step.objects.filter(struck_at=None, **said).exclude(batch="").values("cycle"))
         elif isinstance(row, Person):
-            # A sweeper is named in words, so whoever bears the name is meant.
-            runs = {"sweeper": Q(sweeper__iexact=row.name), "recorder": Q(recorder=row), "run witness": Q(witness=row)}
+            # Where a sweeper is named in words alone, whoever bears the name is meant.
+            swept = Q(swept_by=row) | Q(swept_by=None, sweeper__iexact=row.name)
+            runs = {"sweeper": swept, "recorder": Q(recorder=row), "run witness": Q(witness=row)}
             spots, rulings = {"reader": Q(sheet__person=row)}, Q(by=row)
             cycles = {
                 "worker": Q(pk__in=Step.objects.filter(struck_at=None, by=row).values("cycle")),

@@ -116,7 +116,7 @@ def _people(person: Person) -> QuerySet[Any]:
     key = OuterRef("pk")
     runs, cycles = visible(person, Run), visible(person, Cycle)
     used = (
-        Q(Exists(runs.filter(Q(recorder=key) | Q(witness=key))))
+        Q(Exists(runs.filter(Q(swept_by=key) | Q(recorder=key) | Q(witness=key))))
         | Q(Exists(visible(person, Spot).filter(sheet__person=key)))
         | Q(Exists(visible(person, Step).filter(by=key)))
         | Q(Exists(cycles.filter(Q(retester=key) | Q(witness=key))))

@@ -31,7 +31,7 @@ from repairs.picture import ZonePicture, pictures_from
 from repairs.state import PatchState
 from repairs.trace import Trace
 
-MOST_ZONES = 60
+MOST_ZONES = 40
 """Zones worked out at once: each is pictured twice, so a longer list is narrowed by days."""
 Area = Callable[[float], str]
 
