@@ -12,7 +12,7 @@ from rest_framework import serializers
 from accounts.serving import PersonRead, RowRead, Rows, urls_of
 from inspections.flaws import Flaw, FlawKind
 from mapping.api import PlaneShapeField, X, Y
-from repairs import exports_api
+from repairs import exports_api, trace_api
 from repairs.board_api import BoardView
 from repairs.film_api import FilmView
 from repairs.picture_api import GatesView, PictureView
@@ -193,6 +193,7 @@ COLLECTIONS: tuple[type[Rows], ...] = (Flaws, Patches, Steps, Concessions, Relea
 urlpatterns = [
     *urls_of(*COLLECTIONS),
     *exports_api.urlpatterns,
+    *trace_api.urlpatterns,
     path("board/", BoardView.as_view(), name="api_board"),
     path("zones/<uuid:pk>/picture/", PictureView.as_view(), name="api_zone_picture"),
     path("zones/<uuid:pk>/thickness/", FilmView.as_view(), name="api_zone_film"),

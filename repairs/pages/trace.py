@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
-from datetime import date
-from typing import NamedTuple, cast
+from typing import cast
 from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 from rest_framework.exceptions import ValidationError
 
 from accounts.access import visible
-from accounts.languages import day_words
 from accounts.people import Organisation, Person
 from accounts.units import show
 from accounts.wording import say
 from inspections.instruments import Certificate, Instrument
+from repairs.downloads import CSV, disposition
 from repairs.restoring import restoring
 from repairs.restoring_words import set_in_words, without_a_sweep
-from repairs.trace import ALWAYS, Period, Trace, trace
+from repairs.trace import ALWAYS, Trace, trace
+from repairs.trace_asked import Asked, asked_of, days_in_words
+from repairs.trace_file import trace_csv
 from repairs.trace_reading import in_words
 from repairs.trace_subjects import PARTS, PERSONS_PARTS, Kind, Subject, find_subject
 from repairs.what_if import MOST_ZONES, TooMany, WhatIf, sentence_of, what_if
@@ -32,53 +34,10 @@ MOST_LINES = 200
 """Lines of one table on the page; the file has all."""
 
 
-class Asked(NamedTuple):
-    """What somebody asked, read from the address."""
-
-    subject: Subject
-    period: Period
-
-
-def asked_of(person: Person, kind: Kind, pk: UUID, given: dict[str, str]) -> Asked:
-    """The subject (NotFound) and the days. Raises ValidationError naming what is not allowed."""
-    subject = find_subject(person, kind, pk)
-    wrong: dict[str, list[str]] = {}
-    days: dict[str, date | None] = {}
-    for name in ("from", "to"):
-        said = given.get(name, "").strip()
-        try:
-            days[name] = date.fromisoformat(said) if said else None
-        except ValueError:
-            wrong[name] = [say('"{said}" is not allowed: a day as 2025-06-03.', said=said[:40])]
-    part = given.get("part", "")
-    if part and (kind != "person" or part not in PERSONS_PARTS):
-        allowed = ", ".join(PERSONS_PARTS) if kind == "person" else say("none")
-        wrong["part"] = [say('"{said}" is not allowed: {allowed}.', said=part[:40], allowed=allowed)]
-    since, until = days.get("from"), days.get("to")
-    if since and until and until < since:
-        wrong["to"] = [say("{until} is not allowed: {since} or later.", until=until, since=since)]
-    if wrong:
-        raise ValidationError(wrong)
-    if part:
-        subject = find_subject(person, kind, pk, frozenset({part}))
-    return Asked(subject, Period(since, until))
-
-
-def days_in_words(period: Period) -> str:
-    """The days of a period, "" for always."""
-    since, until = period
-    if since and until:
-        if since == until:
-            return day_words(since)
-        return say("{since} to {until}", since=day_words(since), until=day_words(until))
-    if since:
-        return say("{since} and later", since=day_words(since))
-    return say("the time up to {until}", until=day_words(until)) if until else ""
-
-
 @login_required
 @require_safe
-def trace_page(request: HttpRequest, pk: UUID, kind: Kind) -> HttpResponse:
+def trace_page(request: HttpRequest, pk: UUID, kind: Kind) -> HttpResponseBase:
+    """The page of a trace; with `file=csv` all of it as a file."""
     person = cast(Person, request.user)
     given = request.GET.dict()
     errors: list[str] = []
@@ -94,6 +53,12 @@ def trace_page(request: HttpRequest, pk: UUID, kind: Kind) -> HttpResponse:
         return show(m2, "area", person.units)
 
     loss, too_many = _loss(found, area)
+    sets = restoring(loss) if loss else ()
+    if request.GET.get("file") == "csv" and not errors:
+        answer = HttpResponse(trace_csv(found, loss, sets), content_type=CSV)
+        answer["Content-Disposition"] = disposition(say("What rests on {name}", name=asked.subject.name), "csv")
+        answer["Cache-Control"] = "private, no-store"
+        return answer
     return render(
         request,
         "repairs/trace.html",
@@ -109,7 +74,8 @@ def trace_page(request: HttpRequest, pk: UUID, kind: Kind) -> HttpResponse:
             "loss": loss,
             "too_many": too_many,
             "most_zones": MOST_ZONES,
-            "sets": (sets := restoring(loss) if loss else ()),
+            "sets": sets,
+            "file": f"?{urlencode({**given, 'file': 'csv'})}",
             "set_sentence": set_in_words(sets, area),
             "evidence": without_a_sweep(loss) if loss and loss.zones else [],
             "sentence": sentence_of(loss, days_in_words(asked.period), area) if loss else "",
@@ -172,10 +138,3 @@ def _crumbs(person: Person, subject: Subject) -> list[tuple[str, str]]:
     if subject.kind != "person":
         way.append((say("Instruments"), reverse("instruments", args=[organisation.pk])))
     return way
-
-
-def address_of(subject: Subject, period: Period = ALWAYS) -> str:
-    """The page of a trace."""
-    days = {"from": period.since, "to": period.until}
-    asked = urlencode({name: day for name, day in days.items() if day})
-    return reverse(f"trace_{subject.kind}", args=[subject.row.pk]) + (f"?{asked}" if asked else "")

@@ -22,7 +22,7 @@ import shapely  # noqa: E402
 from tests.benchmarks.databases import postgresql_url  # noqa: E402
 from tests.benchmarks.measuring import Line, Skipped  # noqa: E402
 
-NAMES = ("action", "coverage", "growth", "intake", "proof", "frame", "asset_pdf", "full_size")
+NAMES = ("action", "coverage", "growth", "intake", "proof", "frame", "asset_pdf", "trace", "full_size")
 WIDTH = 64
 
 
