@@ -221,7 +221,20 @@ class AtmosphereRead(RowRead):
 
     class Meta:
         model = Atmosphere
-        fields = ("id", "version", "coating", "at", "air", "humidity", "wet_bulb", "steel", "steel_at", "by")
+        fields = (
+            "id",
+            "version",
+            "coating",
+            "at",
+            "air",
+            "humidity",
+            "wet_bulb",
+            "steel",
+            "steel_at",
+            "hygrometer",
+            "thermometer",
+            "by",
+        )
 
 
 class DisturbanceRead(RowRead):

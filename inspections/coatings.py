@@ -137,7 +137,7 @@ class Atmosphere(Row, Strikeable):
     """Air and steel as measured; temperatures in degC, humidity in %."""
 
     record_path = "coating__zone__asset"
-    facts = ("coating", "at", "air", "humidity", "wet_bulb", "steel", "steel_at", "by")
+    facts = ("coating", "at", "air", "humidity", "wet_bulb", "steel", "steel_at", "hygrometer", "thermometer", "by")
 
     coating = models.ForeignKey(Coating, models.PROTECT, related_name="atmospheres")
     at = models.DateTimeField()
@@ -148,6 +148,8 @@ class Atmosphere(Row, Strikeable):
     steel_at = models.JSONField(
         default=list, blank=True, help_text="Where each was read, in the same order; may be empty."
     )
+    hygrometer = models.ForeignKey(Instrument, models.PROTECT, null=True, blank=True, related_name="airs")
+    thermometer = models.ForeignKey(Instrument, models.PROTECT, null=True, blank=True, related_name="steels")
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
 
     class Meta(Strikeable.Meta):

@@ -35,7 +35,12 @@ STORED: tuple[tuple[type[Any], str], ...] = (
     (Run, "sheet"), (ReturnProof, "run__sheet"), (TouchTest, "run__sheet"), (CheckEvent, "run__sheet"), (Verification, "run__sheet"),
     (Swath, "run__sheet"), (Flaw, "sheet"), (Classification, "flaw__sheet"), (Spot, "sheet"), (GaugeCheck, "sheet"),
 )  # fmt: skip
-RELATED = {Run: ("instrument", "electrode", "witness", "permit"), Spot: ("gauge",), GaugeCheck: ("gauge",)}
+RELATED = {
+    Atmosphere: ("hygrometer", "thermometer"),
+    Run: ("instrument", "electrode", "witness", "permit"),
+    Spot: ("gauge",),
+    GaugeCheck: ("gauge",),
+}
 
 
 @dataclass

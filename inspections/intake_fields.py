@@ -20,7 +20,7 @@ from inspections.actions.testing import OpenRun
 FIELDS: dict[str, Mapping[str, str]] = {
     "permit": {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester"},
     "atmosphere": {"air": "air", "humidity": "humidity", "wet_bulb": "wet bulb", "steel": "steel",
-                   "steel_at": "steel at"},
+                   "steel_at": "steel at", "hygrometer": "hygrometer", "thermometer": "thermometer"},
     "run": {"purpose": "purpose", "stage": "stage", "method": "method", "set_volts": "set", "thickness_basis": "basis",
             "thickness": "thickness", "surface_state": "surface", "medium": "medium", "sweeper": "sweeper", "cautions": "cautions",
             "instrument": "instrument", "electrode": "electrode", "witness": "witness", "permit": "permit"},

@@ -41,7 +41,8 @@ COLUMNS: dict[type[Row], Columns] = {
     Permit: Columns("permit", {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester",
                                "expires_at": "valid until", "recorded_at": "time"}),
     Atmosphere: Columns("atmosphere", {"at": "time", "air": "air", "humidity": "humidity", "wet_bulb": "wet bulb",
-                                       "steel": "steel", "steel_at": "steel at"}),
+                                       "steel": "steel", "steel_at": "steel at", "hygrometer": "hygrometer",
+                                       "thermometer": "thermometer"}),
     Run: Columns("run", {
         "number": "run", "opened_at": "time", "purpose": "purpose", "stage": "stage", "method": "method",
         "instrument": "instrument", "electrode": "electrode", "set_volts": "set", "thickness_basis": "basis",

@@ -204,7 +204,9 @@ class Maker:
 
     def _atmosphere(self, line: Line, pk: UUID) -> Atmosphere:
         at = self.moment(line, "time")
-        return atmosphere_row(self.act, self.sheet.coating, self._given(line), pk=pk, at=at, by=self.recorder)
+        used = {name: self._one_of(line, name, self.instruments) for name in ("hygrometer", "thermometer")}
+        given = self._given(line, **{name: row.pk if row else None for name, row in used.items()})
+        return atmosphere_row(self.act, self.sheet.coating, given, pk=pk, at=at, by=self.recorder)
 
     def _run(self, line: Line, pk: UUID) -> Run:
         at = self.moment(line, "time")

@@ -25,7 +25,7 @@ class RowKind(NamedTuple):
 
 KINDS = {
     "permit": RowKind(("no", "time", "gas", "tester", "valid until"), ("kind",)),
-    "atmosphere": RowKind(("time", "air", "steel"), ("humidity", "wet bulb", "steel at")),
+    "atmosphere": RowKind(("time", "air", "steel"), ("humidity", "wet bulb", "steel at", "hygrometer", "thermometer")),
     "run": RowKind(
         ("run", "time", "sweeper"),
         ("purpose", "stage", "method", "instrument", "electrode", "set", "basis", "thickness", "surface", "medium", "witness",

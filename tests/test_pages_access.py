@@ -74,6 +74,7 @@ hold_briefing            asset          GET    302    403      200  200  403    
 hold_briefing            asset          POST   302    403      422  422  403        403   403   404
 join_briefing            briefing       GET    302    403      200  200  200        403   403   404
 join_briefing            briefing       POST   302    403      422  422  422        403   403   404
+instrument               instrument     GET    302    200      200  200  200        200   200   404
 amend_instrument         instrument     GET    302    403      403  200  403        403   403   404
 amend_instrument         instrument     POST   302    403      403  422  403        403   403   404
 create_organisation      organisation   GET    302    403      403  403  403        403   200   404

@@ -16,6 +16,7 @@ from accounts.wording import say
 from inspections.actions.sheets import moment
 from inspections.atmosphere import relative_humidity, work_may_go_on
 from inspections.coatings import Atmosphere, Coating
+from inspections.instruments import Instrument
 
 
 class RecordAtmosphere(serializers.Serializer):
@@ -37,6 +38,8 @@ class RecordAtmosphere(serializers.Serializer):
         label=_("Steel read where"),
         help_text=_("One place a line, in the order of the temperatures; or leave it empty."),
     )
+    hygrometer = serializers.UUIDField(required=False, allow_null=True, default=None, label=_("Air measured with"))
+    thermometer = serializers.UUIDField(required=False, allow_null=True, default=None, label=_("Steel measured with"))
 
 
 @action(
@@ -51,6 +54,8 @@ def record_atmosphere(act: Acting, coating: Coating, given: dict[str, Any]) -> A
     return act.insert(atmosphere_row(act, coating, given, pk=act.id, at=moment(act, given), by=act.person))
 
 
+# A hygrometer with a probe measures both.
+_MEASURE = {"hygrometer": ("hygrometer",), "thermometer": ("thermometer", "hygrometer")}
 _GIVEN_AS = {"air_c": "air", "humidity_percent": "humidity", "wet_bulb_c": "wet_bulb", "steel_c": "steel"}
 
 
@@ -95,5 +100,19 @@ def atmosphere_row(
         wet_bulb=wet_bulb.value if wet_bulb else None,
         steel=steel,
         steel_at=places,
+        hygrometer=_measured_with(act, given, "hygrometer"),
+        thermometer=_measured_with(act, given, "thermometer"),
         by=by,
     )
+
+
+def _measured_with(act: Acting, given: dict[str, Any], name: str) -> Instrument | None:
+    if given.get(name) is None:
+        return None
+    found = Instrument.objects.filter(organisation=act.organisation, pk=given[name]).first()
+    if found is None or found.kind not in _MEASURE[name]:
+        words = say(
+            "That is no {kind} of {organisation}.", kind=Instrument.Kind(name).label, organisation=act.organisation
+        )
+        act.refuse(name, words)
+    return found

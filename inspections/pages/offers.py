@@ -7,6 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from accounts.access import roles_on
 from accounts.assets import Asset
 from accounts.languages import day_words, moment_words
 from accounts.people import Person
@@ -65,6 +66,20 @@ def verify(person: Person, run: Run) -> Offers:
         organisation=run.sheet.organisation, kind=Instrument.Kind.CREST_VOLTMETER, retired_at=None
     ).prefetch_related("certificates")
     return {"voltmeter": [(str(row.pk), _with_certificate(row, now)) for row in meters]}
+
+
+def record_atmosphere(person: Person, coating: Coating) -> Offers:
+    now = timezone.localtime(timezone=coating.zone.asset.zone_info)
+    kinds = {
+        "hygrometer": (Instrument.Kind.HYGROMETER,),
+        "thermometer": (Instrument.Kind.THERMOMETER, Instrument.Kind.HYGROMETER),
+    }
+    rows = Instrument.objects.filter(organisation__in=set(roles_on(person, coating).values()), retired_at=None)
+    rows = rows.prefetch_related("certificates").order_by("name")
+    return {
+        name: [(str(row.pk), _with_certificate(row, now)) for row in rows if row.kind in kind]
+        for name, kind in kinds.items()
+    }
 
 
 def _with_certificate(instrument: Instrument, now: Any) -> str:
@@ -143,6 +158,7 @@ OFFERS: dict[str, Callable[[Person, Any], Offers]] = {
     "open_run": open_run,
     "record_permit": record_permit,
     "verify": verify,
+    "record_atmosphere": record_atmosphere,
     "record_spot": record_spot,
     "check_gauge": check_gauge,
     "decide_spots": decide_spots,

@@ -25,7 +25,7 @@ HEADS = (
     "what", "run", "no", "time", "until", "name", "place", "distance (m)", "lane", "island", "measured (V)", "resistor (Ω)", "alarm", "phase", "kind", "found by",
     "along (m)", "around (m)", "depth (µm)", "give or take (m)", "note", "reading", "gauge", "area", "shift", "correction", "unit is right", "plate", "shim", "measured film", "tolerance", "stage", "purpose", "method",
     "instrument", "electrode", "set (V)", "basis", "thickness", "surface", "medium", "sweeper", "witness", "permit", "cautions", "gas",
-    "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)", "steel at",
+    "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)", "steel at", "hygrometer", "thermometer",
 )  # fmt: skip
 _NUMBERED = re.compile(r"lane \d+ of \d+", re.IGNORECASE)
 
@@ -78,6 +78,8 @@ class _Writing:
             yield self._line(
                 "atmosphere", time=air.at, **{"air (°C)": air.air, "humidity (%)": air.humidity, "wet bulb (°C)": air.wet_bulb},
                 **{"steel (°C)": " / ".join(f"{reading:g}" for reading in air.steel)}, steel_at=" / ".join(air.steel_at),
+                hygrometer=air.hygrometer.serial if air.hygrometer else None,
+                thermometer=air.thermometer.serial if air.thermometer else None,
             )  # fmt: skip
         for run in runs:
             run.sheet = sheet

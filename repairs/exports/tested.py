@@ -155,6 +155,8 @@ ATMOSPHERE = Table(
         Column("wet bulb (°C)", noted("Wet bulb temperature, where it was measured."), "wet_bulb"),
         Column("steel (°C)", noted("Readings of the steel; the coldest counts."), "steel", parted),
         Column("steel at", noted("Where each of them was read."), "steel_at", " / ".join),
+        Column("hygrometer", noted("Serial number of what measured the air."), "hygrometer__serial"),
+        Column("thermometer", noted("Serial number of what measured the steel."), "thermometer__serial"),
         BY,
         *STRUCK,
         ID,
