@@ -27,7 +27,7 @@ from inspections.actions.features import feature_swath_row
 from inspections.actions.findings import flaw_row
 from inspections.actions.gauges import check_row as check_gauge_row
 from inspections.actions.ground import swath_row
-from inspections.actions.spots import spot_row
+from inspections.actions.spots import spot_row, unit_asked
 from inspections.actions.testing import run_row
 from inspections.coatings import Atmosphere, FieldSheet, Permit, Spot
 from inspections.flaws import Flaw
@@ -306,7 +306,11 @@ class Maker:
             gauge=gauge.pk if gauge else None,
             unit_confirmed=self._yes(line, "unit is right"),
         )
-        return spot_row(self.act, self.sheet, given, pk=pk, at=self.moment(line, "time"))
+        spot = spot_row(self.act, self.sheet, given, pk=pk, at=self.moment(line, "time"))
+        if asked := unit_asked(spot, self.sheet.coating.terms):
+            words = say('{question} Write the unit that was meant, or yes under "unit is right".', question=asked)
+            self._refuse(line, "reading", words)
+        return spot
 
     def _gauge_check(self, line: Line, pk: UUID) -> GaugeCheck:
         gauge = self._one_of(line, "gauge", self.instruments)

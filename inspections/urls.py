@@ -26,6 +26,7 @@ urlpatterns = [
     path("coatings/<uuid:pk>/questions/", questions.questions, name="questions"),
     path("coatings/<uuid:pk>/questions/<str:key>/", questions.question, name="question"),
     path("coatings/<uuid:pk>/import/", importing.import_sheet, name="import_sheet"),
+    path("coatings/<uuid:pk>/import/thickness/", importing.import_gauge_file, name="import_gauge_file"),
     path("assets/<uuid:pk>/specifications/", specifications.specifications, name="specifications"),
     path("assets/<uuid:pk>/specifications/new/", specifications.draft_specification, name="draft_specification"),
     path("specifications/<uuid:pk>/", specifications.specification, name="specification"),

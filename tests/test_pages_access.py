@@ -149,6 +149,8 @@ questions                coating        GET    302    200      200  200  200    
 question                 question       GET    302    403      200  200  403        403   403   404
 question                 question       POST   302    403      422  422  403        403   403   404
 take_sheet               coating        POST   302    403      303  303  403        403   403   404
+import_gauge_file        coating        GET    302    403      200  200  403        403   403   404
+import_gauge_file        coating        POST   302    403      422  422  403        403   403   404
 import_sheet             coating        GET    302    403      200  200  403        403   403   404
 import_sheet             coating        POST   302    403      422  422  403        403   403   404
 sheet                    sheet          GET    302    200      200  200  200        200   200   404

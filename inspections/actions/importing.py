@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Mapping
 from typing import Any
 
 from django.utils import timezone
@@ -16,7 +18,9 @@ from accounts.record import Entry
 from accounts.tablefile import MOST_BYTES, TableError
 from accounts.wording import say
 from inspections import intake, intake_plan
+from inspections.actions.sheets import next_letter
 from inspections.coatings import Coating, FieldSheet
+from inspections.gaugefile import DECLARABLE, Declared, read_gauge_file
 from inspections.sheetfile import SheetFile, read_sheet
 
 PASTED = "pasted.csv"
@@ -74,13 +78,22 @@ class ImportSheet(serializers.Serializer):
 @action("import_sheet", takes=ImportSheet, roles={Role.CREW}, on=Coating, title=_("Import a field sheet"))
 def import_sheet(act: Acting, coating: Coating, given: dict[str, Any]) -> FieldSheet:
     """Record a field sheet from its file: all rows, or none and every bad one named. Twice the same changes nothing."""
-    file = given["file"]
-    content, name = (file.read(), file.name) if file else (given["text"].encode(), PASTED)
     try:
-        source = read_sheet(content, name)
+        source = read_sheet(*_content(given))
     except TableError as problem:
         act.refuse("file", str(problem))
-    if given["confirmed"] and given["confirmed"] != source.digest:
+    return _record(act, coating, source, given["confirmed"])
+
+
+def _content(given: Mapping[str, Any]) -> tuple[bytes, str]:
+    """The bytes of the file or of what was pasted, and its name."""
+    file = given["file"]
+    return (file.read(), file.name) if file else (given["text"].encode(), PASTED)
+
+
+def _record(act: Acting, coating: Coating, source: SheetFile, confirmed: str) -> FieldSheet:
+    """Record what was read, all of it or nothing."""
+    if confirmed and confirmed != source.digest:
         act.refuse(
             "confirmed", say("This is not the file that was looked at; its digest is {digest}.", digest=source.digest)
         )
@@ -92,6 +105,102 @@ def import_sheet(act: Acting, coating: Coating, given: dict[str, Any]) -> FieldS
         entry = Entry.objects.get(record=coating.zone.asset_id, seq=plan.sheet.base_seq + 1)
         raise AlreadyRecorded(entry, plan.summary)
     return intake_plan.record(act, plan)
+
+
+class ImportGaugeFile(ImportSheet):
+    """What a thickness gauge gave, with what is said of the whole file."""
+
+    unit = serializers.ChoiceField(
+        choices=[(unit, unit) for unit in DECLARABLE],
+        label=_("Readings are in"),
+        help_text=_("Read it on the gauge: a file without its unit is not a measurement."),
+    )
+    unit_confirmed = serializers.BooleanField(
+        required=False,
+        default=False,
+        label=_("The unit is right"),
+        help_text=_("Tick it where the readings look as if they were in another unit, and are not."),
+        style={"tick": True},
+    )
+    day = serializers.DateField(
+        required=False,
+        allow_null=True,
+        default=None,
+        label=_("Measured on"),
+        help_text=_("For rows that name no date."),
+    )
+    gauge = serializers.CharField(
+        required=False,
+        allow_blank=True,
+        default="",
+        max_length=60,
+        label=_("Gauge, serial number"),
+        help_text=_("For rows that name none."),
+    )
+    area = serializers.CharField(
+        required=False, allow_blank=True, default="", max_length=60, label=_("Area measurement")
+    )
+    shift = serializers.CharField(
+        required=False, allow_blank=True, default="", max_length=60, label=_("Coated in shift")
+    )
+    correction = serializers.CharField(
+        required=False,
+        allow_blank=True,
+        default="",
+        max_length=40,
+        label=_("Correction for the profile"),
+        help_text=_(
+            "Subtracted from each reading. Empty: what the specification says; 0 for a gauge zeroed on the profile."
+        ),
+    )
+    stage = serializers.CharField(
+        required=False, allow_blank=True, default="", max_length=60, label=_("Coat stage"),
+        help_text=_("Leave empty for the finished system."),
+    )  # fmt: skip
+
+    def get_fields(self) -> dict[str, serializers.Field]:
+        """The digest of the dry run comes last: people do not fill it."""
+        fields = super().get_fields()
+        return {**fields, "confirmed": fields.pop("confirmed")}
+
+
+def gauge_sheet(coating: Coating, content: bytes, name: str, given: Mapping[str, Any]) -> SheetFile:
+    """A gauge's file as a field sheet. The same file comes on the sheet it made before, another on the next free one.
+
+    Raises TableError when it cannot be read at all.
+    """
+    digest = hashlib.sha256(content).hexdigest()
+    before = FieldSheet.objects.filter(coating=coating, source__sha256=digest).first()
+    declared = Declared(
+        unit=given["unit"],
+        letter=before.letter if before else next_letter(coating),
+        surface=coating.zone.surface.kind,
+        day=given["day"],
+        gauge=given["gauge"],
+        stage=given["stage"],
+        area=given["area"],
+        shift=given["shift"],
+        correction=given["correction"],
+        is_right=given["unit_confirmed"],
+    )
+    return read_gauge_file(content, name, declared)
+
+
+@action(
+    "import_gauge_file",
+    takes=ImportGaugeFile,
+    roles={Role.CREW},
+    on=Coating,
+    title=_("Import thickness readings"),
+)
+def import_gauge_file(act: Acting, coating: Coating, given: dict[str, Any]) -> FieldSheet:
+    """Record thickness spots from a gauge's file: all rows, or none and every bad one named. Twice the same changes nothing."""
+    content, name = _content(given)
+    try:
+        source = gauge_sheet(coating, content, name, given)
+    except TableError as problem:
+        act.refuse("file", str(problem))
+    return _record(act, coating, source, given["confirmed"])
 
 
 def look(person: Person, coating: Coating, source: SheetFile) -> intake_plan.Plan:

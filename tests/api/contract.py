@@ -39,6 +39,7 @@ ACTIONS: dict[str, Contract] = {
     "retire_rule": Contract("voltage_rules", "lead owner"),
     "concede": Contract("coatings", "owner", decision=True),
     "end_coating": Contract("coatings", "owner", decision=True),
+    "import_gauge_file": Contract("coatings", "crew"),
     "import_sheet": Contract("coatings", "crew"),
     "issue_patches": Contract("coatings", "lead"),
     "record_atmosphere": Contract("coatings", "contractor crew"),
