@@ -245,6 +245,12 @@ def show(
     return f"{figure.replace('-', chr(0x2212))} {unit.name}"
 
 
+def show_as_given(value: float | None, said: str, kind: str, units_of_person: str = "si") -> str:
+    """The figure for a reader with the words it was given in, once where they say the same; "" where nothing was given."""
+    shown = show(value, kind, units_of_person)
+    return said if not said or said.startswith(shown) else say("{shown}, given as {said}", shown=shown, said=said)
+
+
 @extend_schema_field(
     {"oneOf": [{"type": "number"}, {"type": "string", "maxLength": LONGEST}], "description": "SI, or text with a unit."}
 )

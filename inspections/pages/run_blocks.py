@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
 
 from accounts.languages import day_words, moment_words
-from accounts.units import show
+from accounts.units import show, show_as_given
 from accounts.wording import say
 from inspections.actions.testing import beyond_range, film_too_thick, no_figure, outside_band
 from inspections.asked_voltage import STATED
@@ -40,7 +40,7 @@ def last_check(run: Run) -> Verification | None:
     return run.verifications.filter(struck_at=None).order_by("-sheet_seq").first()
 
 
-def blocks(run: Run, notes: Sequence[RunNote], air: AirTold) -> list[Block]:
+def blocks(run: Run, notes: Sequence[RunNote], air: AirTold, units: str = "si") -> list[Block]:
     """The blocks of a run, in the order in which a crew goes through them."""
     zone = run.sheet.coating.zone
     at = _clock(run)
@@ -48,7 +48,7 @@ def blocks(run: Run, notes: Sequence[RunNote], air: AirTold) -> list[Block]:
     return [
         Block(say("Where"), True, f"{zone.surface.seen_from}. {run.stage}, {run.get_purpose_display()}. {opened}."),
         _instrument(run, at),
-        _voltage(run),
+        _voltage(run, units),
         _return(run, at),
         *_touch(run),
         _atmosphere(air),
@@ -109,13 +109,13 @@ def _instrument(run: Run, at: Any) -> Block:
     )
 
 
-def _voltage(run: Run) -> Block:
+def _voltage(run: Run, units: str) -> Block:
     title = say("Thickness and voltage")
     if run.sensitivity is not None:
-        return _sponge(run, run.sensitivity)
+        return _sponge(run, run.sensitivity, units)
     if run.set_volts is None:
         return Block(title, True, say("No voltage in this run."))
-    film = f"{run.thickness_said} ({run.get_thickness_basis_display()})"
+    film = _film(run, units)
     if run.band_low is None or run.band_high is None:
         why = no_figure(run) or say("The specification states no voltage for this method.")
         return Block(title, False, say("{film}. Set to {volts} V. {why}", film=film, volts=run.set_volts, why=why))
@@ -150,12 +150,17 @@ def _voltage(run: Run) -> Block:
     )
 
 
-def _sponge(run: Run, asked: Sensitivity) -> Block:
+def _film(run: Run, units: str) -> str:
+    """The thickness a run rests on, in the reader's unit and as it was given, and what it means."""
+    return f"{show_as_given(run.thickness, run.thickness_said, 'film', units)} ({run.get_thickness_basis_display()})"
+
+
+def _sponge(run: Run, asked: Sensitivity, units: str) -> Block:
     """What a wet sponge rests on: film, what it is wetted with, and the resistance at which it has to alarm."""
     wrong = [words for words in (outside_band(run), film_too_thick(run)) if words]
     says = say(
         "{film}. Sponge wetted with {medium}. It has to alarm at {ohm} ± {tolerance}.",
-        film=f"{run.thickness_said} ({run.get_thickness_basis_display()})",
+        film=_film(run, units),
         medium=run.get_medium_display(),
         ohm=show(asked.ohm, "ohms"),
         tolerance=show(asked.tolerance, "ohms"),

@@ -18,6 +18,7 @@ from accounts.access import roles_on
 from accounts.acting import find, may
 from accounts.forms import act_on_page
 from accounts.people import Person, Role
+from accounts.units import show_as_given
 from accounts.wording import say
 from inspections.actions.sheets import records_in
 from inspections.actions.testing import film_of
@@ -85,11 +86,14 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "zone": zone,
             "asset": zone.asset,
             "coating": run.sheet.coating,
-            "blocks": blocks(run, notes, air),
+            "blocks": blocks(run, notes, air, person.units),
             "notes": notes,
             "air_warning": air.warning,
             "cautions": cautions(cast(Method, run.method)),
             "film": str(film_of(run)) if run.is_checked else "",
+            "film_shown": show_as_given(run.thickness, str(film_of(run)), "film", person.units)
+            if run.is_checked
+            else "",
             "bays": bays,
             "bay": bay,
             "lanes": rows,

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django.utils.formats import date_format
 
-from accounts.units import show
+from accounts.units import show, show_as_given
 from accounts.wording import say
 from repairs.gates import square_metres
 
@@ -62,8 +62,7 @@ class Reader:
 
     def film_as_given(self, um: float | None, said: str) -> str:
         """A film thickness with the words it was given in, once where they say the same."""
-        shown = self.film(um)
-        return said if not said or said.startswith(shown) else say("{film}, given as {said}", film=shown, said=said)
+        return show_as_given(um, said, "film", self.units)
 
     def volts(self, volts: float | None) -> str:
         return show(volts, "volts", self.units)

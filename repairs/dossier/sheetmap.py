@@ -93,7 +93,7 @@ def map_of(picture: ZonePicture, paper: Paper) -> list[Flowable]:
 def film_map_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
     """The section with the thickness map of the finished film; nothing where no spot was taken of it."""
     final = picture.terms.final_stage.name
-    if not any(spot.stage == final for spot in papers.spots):
+    if not any(film.spots for film in papers.films if film.stage.name == final):
         return []
     told = say(
         "Finished film: every spot is drawn where it was taken, with its mean in {unit}. Nothing is interpolated between spots.",

@@ -27,6 +27,8 @@ PAGES = {
     "figures": "zone",
     "work_pack": "zone",
     "sheet": "sheet",
+    "run": "run",
+    "thickness": "zone",
     "flaw": "flaw",
     "patch": "patch",
     "worksheets": None,
@@ -38,6 +40,7 @@ AS_GIVEN = re.compile(
     r"500 µm,? 510 µm,? 520 µm"  # a spot's readings stand as they were given, with their mean in mil beside
     r"|\d+ per [\d.]+ m²"  # the contract's limit in the words of the specification
     r"|[\d.]+ m² / [\d.]+ m²"  # and its arithmetic, which is exact in the limit's own unit
+    r"|250 µm ± 5 µm 251 µm|250 µm 251 µm ± 5 µm"  # a gauge's check on its shim, in the shim's own unit
     r"|given as 500 µm"
     r"|0\.3 m/s \(1 ft/s\)"  # a source in both units
     r"|1 cm²?"  # below this an untested part is no hole: a definition
@@ -86,4 +89,5 @@ def test_a_document_shows_a_reader_of_us_units_no_metric_figure(document: str, o
     content = b"".join(answer.streaming_content) if answer.streaming else answer.content  # type: ignore[attr-defined]
     pages = pdfium.PdfDocument(BytesIO(content))
     text = re.sub(r"\s+", " ", " ".join(page.get_textpage().get_text_bounded() for page in pages))
-    assert metric_figures(text) == []
+    found = metric_figures(text)
+    assert found == [], found
