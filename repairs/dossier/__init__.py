@@ -86,7 +86,7 @@ def findings_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Pap
         *findings.flaws_of(picture, reader, paper),
         *findings.patches_of(picture, papers, reader, paper),
         *film.thickness_of(picture, papers, reader, paper),
-        *film_map_of(picture, papers, reader, paper),
+        *film_map_of(papers, reader, paper),
     ]
 
 

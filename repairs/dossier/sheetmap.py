@@ -27,7 +27,6 @@ from repairs.dossier.layout import Paper, gap, says, section
 from repairs.dossier.lettering import FONTS, printable
 from repairs.dossier.papers import Papers
 from repairs.dossier.reader import Reader
-from repairs.film import film_picture
 from repairs.film_map import film_map
 from repairs.picture import ZonePicture
 from repairs.zone_sheet import drawing_of
@@ -90,16 +89,16 @@ def map_of(picture: ZonePicture, paper: Paper) -> list[Flowable]:
     return sheet_section(say("Map"), f"{told} {drawn}", partial(drawing_of, picture), paper)
 
 
-def film_map_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
+def film_map_of(papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
     """The section with the thickness map of the finished film; nothing where no spot was taken of it."""
-    final = picture.terms.final_stage.name
-    if not any(film.spots for film in papers.films if film.stage.name == final):
+    film = papers.films[-1]
+    if not film.spots:
         return []
     told = say(
         "Finished film: every spot is drawn where it was taken, with its mean in {unit}. Nothing is interpolated between spots.",
         unit=FILM.us if reader.units == "us" else FILM.si.name,
     )
-    draw = partial(film_map, film_picture(picture.coating), reader.units)
+    draw = partial(film_map, film, reader.units)
     return sheet_section(say("Thickness map"), told, draw, paper)
 
 
