@@ -78,6 +78,9 @@ TERMS = Terms(
     primer_within_h=4.0,
     cure_before_retest_h=24.0,
     cycle_limit=3,
+    permit_asked=True,
+    sweeper_qualification="a coating inspector of level 1 or above",
+    qualifications=("Coating inspector",),
     notes="Invented for the demo. No figure in it is advice for a real main.",
 )
 

@@ -99,8 +99,8 @@ def _sweeping_now(there: Setting) -> None:
     start = there.now - timedelta(minutes=222)
     sheet = there.do("take_sheet", "crew", there.coatings[7], at=start)
     permit = {"number": "HW-1294", "gas_reading": "0 % LEL and 20.9 % O2", "tester": "J. Marsh"}
-    expires = (there.now + timedelta(hours=5)).isoformat()
-    permit_row = there.do("record_permit", "crew", there.coatings[7], at=start, expires_at=expires, **permit)
+    noon = (start + timedelta(minutes=150)).isoformat()
+    permit_row = there.do("record_permit", "crew", there.coatings[7], at=start, expires_at=noon, **permit)
     run = there.do(
         "open_run",
         "crew",
@@ -114,6 +114,9 @@ def _sweeping_now(there: Setting) -> None:
         cautions=True,
     )
     _press(there, "prove_return", run, start, 4, said="bare end at 1+050.00")
+    expires = (there.now + timedelta(hours=5)).isoformat()
+    renewed = {**permit, "number": "HW-1294 B", "gas_reading": "0 % LEL and 20.8 % O2"}
+    _press(there, "renew_permit", run, start, 140, expires_at=expires, **renewed)
     _press(there, "verify", run, start, 10, phase="start", measured="2.5 kV", alarm_seen=True)
     first = 6 * LENGTH
     minutes = 14

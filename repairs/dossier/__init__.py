@@ -10,7 +10,7 @@ from reportlab.platypus import Flowable
 from accounts.record import Head
 from accounts.wording import say
 from inspections.coatings import Coating
-from repairs.dossier import closing, features, film, findings, places, questions, runs, specification, summary
+from repairs.dossier import closing, features, film, findings, people, places, questions, runs, specification, summary
 from repairs.dossier.book import Standing, write
 from repairs.dossier.layout import Paper, paper_of
 from repairs.dossier.papers import Papers, head_of, papers_of
@@ -95,6 +95,7 @@ def proofs_of(picture: ZonePicture, papers: Papers, reader: Reader, paper: Paper
     return [
         *runs.runs_of(picture, papers, reader, paper),
         *questions.questions_of(papers, reader, paper),
+        *people.people_of(papers, reader, paper),
         *runs.sheets_of(papers, reader, paper),
         *closing.decisions_of(picture, papers, reader, paper),
         *closing.struck_of(papers, reader),

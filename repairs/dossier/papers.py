@@ -5,18 +5,22 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, time, timedelta
 from typing import NamedTuple
 from uuid import UUID
 
 from django.db.models import Count, Q, Sum
+from django.utils import timezone
 
 from accounts.evidence import Evidence
 from accounts.record import Head, Record
 from inspections.answers import Answer
 from inspections.asking import Asked, asked_of, not_asked_any_more
+from inspections.briefings import Briefing
 from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, Permit, Spot
 from inspections.gauges import GaugeCheck, SpotRuling
+from inspections.noted_runs import Notes, notes_of
+from inspections.qualifications import Qualification
 from inspections.run_basis import BasisQuestion, basis_questions
 from inspections.runs import BasisAnswer, Reinstatement, Run, Swath
 from mapping.zones import Exclusion
@@ -56,6 +60,9 @@ class Papers:
     retests: dict[UUID, Retested]
     sheets: tuple[FieldSheet, ...]
     permits: tuple[Permit, ...]
+    briefings: tuple[Briefing, ...]
+    qualifications: tuple[Qualification, ...]
+    notes: Notes
     atmospheres: tuple[Atmosphere, ...]
     disturbances: tuple[Disturbance, ...]
     films: tuple[FilmPicture, ...]
@@ -102,8 +109,8 @@ def papers_of(coating: Coating) -> Papers:
     runs = (
         Run.objects.filter(sheet__coating=coating)
         .select_related(
-            "sheet__coating__zone__asset", "sheet__person", "instrument", "electrode", "recorder__organisation", "witness",
-            "permit", "cautions_by", "struck_by",
+            "sheet__coating__zone__asset", "sheet__coating__specification", "sheet__person", "sheet__organisation", "instrument",
+            "electrode", "recorder__organisation", "swept_by", "witness", "permit", "cautions_by", "struck_by",
         )
         .prefetch_related(
             "instrument__certificates", "return_proofs__by", "return_proofs__struck_by", "verifications__by",
@@ -117,9 +124,10 @@ def papers_of(coating: Coating) -> Papers:
     asked = asked_of([coating])[coating.pk]
     films = films_of(coating)
     gauges = Spot.objects.filter(coating=coating, struck_at=None).values("gauge")
+    found = tuple(runs)
     return Papers(
         head=head_of(coating),
-        runs=tuple(runs),
+        runs=found,
         tallies=_tallies(coating),
         swath_counts=dict(
             Swath.objects.filter(run__sheet__coating=coating).values_list("run").annotate(Count("pk")).order_by("run")
@@ -132,6 +140,9 @@ def papers_of(coating: Coating) -> Papers:
             .select_related("person", "organisation", "source")
             .order_by("taken_at", "pk")
         ),
+        briefings=_briefings(coating, found),
+        qualifications=_qualifications(found),
+        notes=notes_of(found, timezone.now()),
         permits=tuple(
             Permit.objects.filter(coating=coating, struck_at=None).select_related("by").order_by("recorded_at", "pk")
         ),
@@ -178,6 +189,28 @@ def papers_of(coating: Coating) -> Papers:
         ),
         struck=struck_out(coating),
     )
+
+
+def _briefings(coating: Coating, runs: tuple[Run, ...]) -> tuple[Briefing, ...]:
+    """The briefings at the asset on the days on which runs of the coating were opened, by its calendar."""
+    clock = coating.zone.asset.zone_info
+    days = {run.opened_at.astimezone(clock).date() for run in runs}
+    if not days:
+        return ()
+    rows = Briefing.objects.filter(
+        asset=coating.zone.asset_id,
+        struck_at=None,
+        at__gte=datetime.combine(min(days), time.min, clock),
+        at__lt=datetime.combine(max(days), time.min, clock) + timedelta(days=1),
+    )
+    found = rows.select_related("by").prefetch_related("attendees").order_by("at", "pk")
+    return tuple(row for row in found if row.at.astimezone(clock).date() in days)
+
+
+def _qualifications(runs: tuple[Run, ...]) -> tuple[Qualification, ...]:
+    people = {pk for run in runs for pk in (run.swept_by_id, run.recorder_id) if pk}
+    rows = Qualification.objects.filter(person__in=people, struck_at=None).select_related("person")
+    return tuple(rows.order_by("person__name", "issued", "pk"))
 
 
 def _tallies(coating: Coating) -> dict[UUID, tuple[Tally, ...]]:

@@ -88,6 +88,7 @@ def _run(picture: ZonePicture, run: Run, papers: Papers, reader: Reader, paper: 
             ),
             LEAD,
         ),
+        *(item(f"⚑ {note.words}") for note in papers.notes.get(run.pk, ())),
         pairs(_parameters(picture, run, papers, reader), paper.measure),
     ]
     lines = sorted(_course(run, reader))
@@ -328,7 +329,7 @@ def ruling(row: Reinstatement, papers: Papers, reader: Reader) -> str:
 
 
 def sheets_of(papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
-    """Field sheets, permits, air and steel: what runs share."""
+    """Field sheets, air and steel: what runs share."""
     rows = [
         [
             str(sheet),
@@ -343,23 +344,9 @@ def sheets_of(papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
         ]
         for sheet in papers.sheets
     ]
-    story: list[Flowable] = [section(say("Field sheets, permits, air"))]
+    story: list[Flowable] = [section(say("Field sheets, air"))]
     heads = [say("sheet"), say("taken by"), say("taken"), say("now"), say("read from file")]
     story += table(heads, rows, [50, 160, 90, 120, 91], paper.measure)
-    if papers.permits:
-        story += table(
-            [say("permit"), say("gas reading"), say("tested by"), say("valid until"), say("recorded by")],
-            [
-                [
-                    str(permit), permit.gas_reading, permit.tester, reader.moment(permit.expires_at),
-                    f"{permit.by.name}, {reader.moment(permit.recorded_at)}",
-                ]
-                for permit in papers.permits
-            ],
-            [110, 110, 91, 80, 120], paper.measure,
-        )  # fmt: skip
-    else:
-        story.append(says(say("No permit is recorded.")))
     return [*story, *_airs(papers, reader, paper)]
 
 

@@ -8,13 +8,14 @@ from typing import NamedTuple
 
 from accounts.record import Head
 from accounts.wording import say
-from repairs.exports import film, put_right, recorded, tested, where
+from repairs.exports import film, people, put_right, recorded, tested, where
 from repairs.exports.scope import Line, Scope, Table
 
 FIRST = "what-is-what"
 """Name of the page that goes before the tables."""
 TABLES: dict[str, Table] = {
-    table.name: table for table in (*where.TABLES, *tested.TABLES, *film.TABLES, *put_right.TABLES, *recorded.TABLES)
+    table.name: table
+    for table in (*where.TABLES, *tested.TABLES, *people.TABLES, *film.TABLES, *put_right.TABLES, *recorded.TABLES)
 }
 
 
@@ -73,7 +74,9 @@ def what_is_what(scope: Scope, taken: Taken) -> Iterator[Line]:
     )
     yield (
         say("private"),
-        say("email addresses and the testers of permits are left out; names of people and free text are in"),
+        say(
+            "email addresses, the testers of permits and the numbers of cards are left out; names of people and free text are in"
+        ),
     )
     yield (
         say("proof"),

@@ -11,7 +11,7 @@ from django.db.models.functions import TruncDate
 
 from accounts.wording import noted
 from inspections.answers import Answer
-from inspections.coatings import Atmosphere, Coating, Coverage, Disturbance, FieldSheet, Permit
+from inspections.coatings import Atmosphere, Coating, Coverage, Disturbance, FieldSheet
 from inspections.instruments import Certificate
 from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.specifications import Specification
@@ -127,22 +127,6 @@ SHEETS = Table(
         ID,
     ),
     rows_of(FieldSheet, "coating__zone", "taken_at"),
-)
-PERMITS = Table(
-    "permits",
-    noted("Permits with their gas reading. Who tested the gas is kept in the record's permits and not given out here."),
-    (
-        *under("coating"),
-        Column("number", noted("Number of the permit."), "number"),
-        Column("kind", noted("What it permits."), "kind"),
-        Column("gas reading", noted("As it was given."), "gas_reading"),
-        Column("valid until", noted("When it runs out."), "expires_at"),
-        Column("recorded at", noted("When it was recorded."), "recorded_at"),
-        BY,
-        *STRUCK,
-        ID,
-    ),
-    rows_of(Permit, "coating__zone", "recorded_at"),
 )
 ATMOSPHERE = Table(
     "atmosphere",
@@ -362,6 +346,6 @@ COVERAGE = Table(
     rows_of(Coverage, "coating__zone", "coating__zone__order", "coating", "stage", "stretch"),
 )
 TABLES = (
-    SPECIFICATIONS, COATINGS, SHEETS, PERMITS, ATMOSPHERE, RUNS, RETURN_PROOFS, TOUCH_TESTS, VERIFICATIONS, EVENTS, SWATHS,
+    SPECIFICATIONS, COATINGS, SHEETS, ATMOSPHERE, RUNS, RETURN_PROOFS, TOUCH_TESTS, VERIFICATIONS, EVENTS, SWATHS,
     ANSWERS, RULINGS, COVERAGE, DISTURBANCES,
 )  # fmt: skip

@@ -11,6 +11,7 @@ from django.utils import timezone
 from accounts.assets import Asset
 from accounts.people import Organisation
 from repairs.demo.deck import DECK, build_deck
+from repairs.demo.people import brief_everybody, hand_in_cards
 from repairs.demo.setting import ADMIN, MAIN, OWNER, PASSWORD, PEOPLE, set_up
 from repairs.demo.story import tell
 from repairs.demo.tank import TANK, build_tank
@@ -31,8 +32,10 @@ class Command(BaseCommand):
             with transaction.atomic():
                 main = set_up(timezone.now())
                 tell(main)
-                build_tank(main)
-                build_deck(main)
+                hand_in_cards(main)
+                brief_everybody(main, main.asset)
+                brief_everybody(main, build_tank(main).asset)
+                brief_everybody(main, build_deck(main).asset)
             self.stdout.write(f"Loaded {MAIN}, {TANK} and {DECK}: everything on them is invented.")
         self.stdout.write(f"\n  {address}\n\n  Password of all: {PASSWORD}\n")
         for person in (*PEOPLE, ADMIN):
