@@ -41,6 +41,7 @@ AS_GIVEN = re.compile(
     r"|\d+ per [\d.]+ m²"  # the contract's limit in the words of the specification
     r"|[\d.]+ m² / [\d.]+ m²"  # and its arithmetic, which is exact in the limit's own unit
     r"|250 µm ± 5 µm 251 µm|250 µm 251 µm ± 5 µm"  # a gauge's check on its shim, in the shim's own unit
+    r"|Asked from 1 °C on"  # from where on a question is asked: a definition
     r"|given as 500 µm"
     r"|0\.3 m/s \(1 ft/s\)"  # a source in both units
     r"|1 cm²?"  # below this an untested part is no hole: a definition
