@@ -202,8 +202,8 @@ class _Lanes:
 def _checks(runs: Mapping[UUID, Run], until: datetime | None) -> dict[UUID, list[Reading]]:
     found: dict[UUID, list[Reading]] = defaultdict(list)
     rows = _by_then(Verification.objects.filter(run__in=runs, unit=Verification.Unit.VOLT), until)
-    for run, *reading in rows.values_list("run", "pk", "at", "sheet_seq", "measured"):
-        found[run].append(Reading(*reading))
+    for run, pk, at, seq, measured, unit in rows.values_list("run", "pk", "at", "sheet_seq", "measured", "unit"):
+        found[run].append(Reading(pk, at, seq, measured if unit == Verification.Unit.VOLT else None))
     return found
 
 

@@ -38,12 +38,12 @@ class Swept:
 
 
 class Reading(NamedTuple):
-    """A check of the output, V."""
+    """A check of the output, V; None where it was of the sensitivity, which alarms at the same resistor every time."""
 
     id: Hashable
     at: datetime
     order: int
-    measured: int
+    measured: int | None
 
 
 class Change(NamedTuple):

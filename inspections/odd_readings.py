@@ -34,7 +34,7 @@ def same_checks(course: Course) -> Iterator[Question]:
     ordered = sorted(course.checks, key=lambda check: (check.order, str(check.id)))
     for measured, same in groupby(ordered, key=lambda check: check.measured):
         checks = list(same)
-        if len(checks) >= ALIKE:
+        if measured is not None and len(checks) >= ALIKE:
             yield ask_of_run(
                 "same_checks",
                 course,

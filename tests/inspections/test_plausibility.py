@@ -197,13 +197,17 @@ def test_another_swath_after_the_permit_is_another_question() -> None:
     assert only(questions_of(one)).key != only(questions_of(two)).key
 
 
-def checks(*measured: int) -> tuple[Reading, ...]:
+def checks(*measured: int | None) -> tuple[Reading, ...]:
     return tuple(Reading(f"c{place}", at(60 * place), 600 * place, volts) for place, volts in enumerate(measured))
 
 
 def test_three_checks_in_a_row_with_the_same_reading_are_asked_about() -> None:
     question = only(questions_of(course(checks=checks(2490, 2510, 2510, 2510, 2480))))
     assert (question.code, question.about) == ("same_checks", ("c1", "c2", "c3"))
+
+
+def test_checks_of_the_sensitivity_alarm_at_the_same_resistor_without_a_question() -> None:
+    assert asked(course(checks=checks(None, None, None, None))) == []
 
 
 def test_two_checks_with_the_same_reading_are_no_question() -> None:
