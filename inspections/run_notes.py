@@ -35,6 +35,14 @@ class RunNote(NamedTuple):
     def words(self) -> str:
         return say(self.sentence, **self.gaps)
 
+    @property
+    def on_permit(self) -> bool:
+        return self.code in ("permit_absent", "permit_not_in_force", "swept_without_permit", "permit_ran_out")
+
+    @property
+    def on_briefing(self) -> bool:
+        return self.code in ("not_briefed", "briefed_late")
+
     def __str__(self) -> str:
         return self.words
 

@@ -204,7 +204,7 @@ def _atmosphere(air: AirTold) -> Block:
 def _people(run: Run, at: Any, notes: Sequence[RunNote]) -> Block:
     """Who swept and recorded, their qualifications of the day, and their briefing."""
     title = say("People and briefing")
-    said = [note.words for note in notes if not note.code.startswith(("permit", "swept"))]
+    said = [note.words for note in notes if not note.on_permit]
     day = run.opened_at.astimezone(run.sheet.coating.zone.asset.zone_info).date()
     people = {pk for pk in (run.swept_by_id, run.recorder_id) if pk}
     papers = Qualification.objects.filter(person__in=people, struck_at=None, issued__lte=day).order_by("-issued")
@@ -250,7 +250,7 @@ def _permit(run: Run, at: Any, notes: Sequence[RunNote]) -> Block:
         if run.cautions_by and run.cautions_at
         else say("Cautions not read.")
     )
-    said = [note.words for note in notes if note.code.startswith(("permit", "swept"))]
+    said = [note.words for note in notes if note.on_permit]
     rows = {row.pk: row for row in Permit.objects.filter(coating=run.sheet.coating_id, struck_at=None)}
     chain = [rows[fact.id] for fact in chain_of(run, rows.values())]  # type: ignore[index]
     if not chain:

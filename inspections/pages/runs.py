@@ -88,6 +88,8 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "coating": run.sheet.coating,
             "blocks": blocks(run, notes, air, person.units),
             "notes": notes,
+            "permit_noted": any(note.on_permit for note in notes),
+            "briefing_noted": any(note.on_briefing for note in notes),
             "air_warning": air.warning,
             "cautions": cautions(cast(Method, run.method)),
             "film": str(film_of(run)) if run.is_checked else "",

@@ -59,6 +59,10 @@ def sheet_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "may_hand_in": sheet.is_out and may(person, "hand_in_sheet", sheet),
             "may_give_up": sheet.is_out and may(person, "give_up_sheet", sheet),
             "air": air_now(sheet.coating, person.units) if sheet.is_out else None,
+            "permits": sheet.coating.permits.select_related("by", "renews", "struck_by").order_by(
+                "-recorded_at", "-pk"
+            )[:20],
+            "may_permit": may(person, "strike_permit", sheet.coating),
             "here": request.get_full_path(),
         },
     )
