@@ -11,7 +11,13 @@ from inspections.atmosphere import DEW_POINT_MARGIN_C
 from repairs.air_chart import MarginLine, MarginPoint, margin_chart
 from repairs.charts import Chart
 
+DAY = timedelta(hours=24)
 MOST_DRAWN = 200
+
+
+def last_day(airs: Sequence[Air]) -> list[Air]:
+    """The records of the twenty-four hours that end with the latest one: a month on one line shows nothing of today."""
+    return [air for air in airs if air.row.at >= airs[-1].row.at - DAY]
 
 
 def margin_chart_of(airs: Sequence[Air], units: str, clock: ZoneInfo) -> Chart:

@@ -22,7 +22,7 @@ from inspections.air_trend import SOURCE as TREND_SOURCE
 from inspections.atmosphere import SOURCE as MARGIN_SOURCE
 from mapping.zones import Zone
 from repairs import charts
-from repairs.margins import margin_chart_of
+from repairs.margins import last_day, margin_chart_of
 from repairs.pages.zones import current_coating
 
 
@@ -45,15 +45,24 @@ def air_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "zone": zone,
             "asset": zone.asset,
             "coating": coating,
+            "tone": _tone(airs, going_on),
             "sentence": _sentence(airs, trend_words(trend, person.units), going_on),
             "warning": closing_words(trend, person.units, closes) if going_on else "",
-            "chart": mark_safe(charts.svg(margin_chart_of(airs, person.units, clock))) if airs else "",
+            "chart": mark_safe(charts.svg(margin_chart_of(last_day(airs), person.units, clock))) if airs else "",
             "rows": [_row(air, person.units) for air in reversed(airs)],
             "sources": (MARGIN_SOURCE, TREND_SOURCE),
             "may_record": may(person, "record_atmosphere", coating),
             "here": request.get_full_path(),
         },
     )
+
+
+def _tone(airs: list[Air], going_on: bool) -> str:
+    """The class of the sentence: open where work may not go on, nothing while nothing is known of now."""
+    if not going_on:
+        return ""
+    verdict = airs[-1].verdict
+    return "done" if verdict is not None and verdict.may_go_on else "open"
 
 
 def _sentence(airs: list[Air], trend: str, going_on: bool) -> str:

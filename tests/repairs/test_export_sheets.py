@@ -127,4 +127,4 @@ def test_a_sheet_that_is_still_out_can_be_taken_along() -> None:
 
     lines = read_sheet(sheet_csv(scene.sheet)).lines
 
-    assert [line.what for line in lines] == ["run", "return", "check", "swept"]
+    assert [line.what for line in lines] == ["atmosphere", "run", "return", "check", "swept"]
