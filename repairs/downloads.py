@@ -13,8 +13,10 @@ from django.http.response import HttpResponseBase
 from django.utils import timezone
 
 from accounts.assets import Asset
+from accounts.wording import say
 from inspections.coatings import FieldSheet
 from repairs.exports.csvfile import archive, table_file
+from repairs.exports.jointlist import joint_list
 from repairs.exports.plane import collection
 from repairs.exports.scope import Scope, Table
 from repairs.exports.sheetfile import sheet_csv, sheet_workbook
@@ -48,6 +50,11 @@ def everything(scope: Scope, form: str) -> HttpResponseBase:
 
 def one_table(scope: Scope, table: Table) -> HttpResponseBase:
     return named(table_file(table, scope), CSV, scope.title, table.name, scope.asset, "csv")
+
+
+def landmarks_along(asset: Asset) -> HttpResponseBase:
+    """The landmarks along an asset as the import of a joint list reads them."""
+    return named(joint_list(asset), CSV, asset.name, say("joint list"), asset, "csv")
 
 
 def one_sheet(sheet: FieldSheet, form: str) -> HttpResponseBase:

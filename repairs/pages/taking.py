@@ -18,7 +18,8 @@ from accounts.people import Person
 from accounts.wording import say
 from inspections.coatings import FieldSheet
 from mapping.zones import Zone
-from repairs.downloads import FORMS, everything, one_sheet, one_table
+from repairs.downloads import FORMS, everything, landmarks_along, one_sheet, one_table
+from repairs.exports.jointlist import NAME, along
 from repairs.exports.scope import Scope
 from repairs.exports.tables import tables_of
 
@@ -28,7 +29,8 @@ from repairs.exports.tables import tables_of
 def take_asset(request: HttpRequest, pk: UUID) -> HttpResponse:
     """What can be taken of an asset, and in which form."""
     scope = asset_scope(cast(Person, request.user), pk)
-    return render(request, "repairs/take.html", {**_shown(scope), "asset": scope.asset})
+    joints = any(True for _ in along(scope.asset))
+    return render(request, "repairs/take.html", {**_shown(scope), "asset": scope.asset, "joints": joints})
 
 
 @login_required
@@ -53,8 +55,11 @@ def take_zone(request: HttpRequest, pk: UUID) -> HttpResponse:
 @login_required
 @require_safe
 def asset_file(request: HttpRequest, pk: UUID) -> HttpResponseBase:
-    """An asset in one of the forms, or one of its tables."""
-    return _file(request, asset_scope(cast(Person, request.user), pk))
+    """An asset in one of the forms, one of its tables, or its joint list."""
+    scope = asset_scope(cast(Person, request.user), pk)
+    if request.GET.get("what") == NAME:
+        return landmarks_along(scope.asset)
+    return _file(request, scope)
 
 
 @login_required
