@@ -6,7 +6,7 @@ As many queries for a thousand coatings as for one.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 from typing import Any, NamedTuple, cast
@@ -53,16 +53,19 @@ Then = Mapping[UUID, str]
 
 
 def asked_of(
-    coatings: Iterable[Coating], until: datetime | None = None, then: Then | None = None
+    coatings: Iterable[Coating],
+    until: datetime | None = None,
+    then: Then | None = None,
+    without: Collection[UUID] = (),
 ) -> dict[UUID, list[Asked]]:
     """Every question about these coatings' runs and readings, by coating, the longest asked first.
 
     With `until` only what had happened by that moment is looked at, and only what had been said; `then` says how the
-    swaths stood.
+    swaths stood. Checks and spots `without` which it should be asked are left out.
     """
     by_pk = {coating.pk: coating for coating in coatings}
-    courses, runs = _courses(by_pk, until, then or {})
-    spots = _spots(by_pk, until)
+    courses, runs = _courses(by_pk, until, then or {}, without)
+    spots = _spots(by_pk, until, without)
     said: dict[tuple[UUID, str], list[Answer]] = defaultdict(list)
     answers = Answer.objects.filter(coating__in=by_pk).select_related("by").order_by("at", "pk")
     for answer in answers.filter(at__lte=until) if until else answers:
@@ -124,14 +127,14 @@ class _OfCoating(NamedTuple):
 
 
 def _courses(
-    coatings: Mapping[UUID, Coating], until: datetime | None, then: Then
+    coatings: Mapping[UUID, Coating], until: datetime | None, then: Then, without: Collection[UUID]
 ) -> tuple[dict[UUID, _OfCoating], dict[UUID, Run]]:
     rows = _by_then(Run.objects.filter(sheet__coating__in=coatings), until, "opened_at")
     runs = {run.pk: run for run in rows.select_related("sheet", "electrode").order_by("opened_at", "pk")}
     for run in runs.values():
         run.sheet.coating = coatings[run.sheet.coating_id]
     swept = _swaths(runs, coatings, until, then)
-    checks, batteries = _checks(runs, until), _batteries(runs, until)
+    checks, batteries = _checks(runs, until, without), _batteries(runs, until)
     airs, permits = _airs(coatings, until), _permits(coatings, until)
     found = {pk: _OfCoating([], airs[pk]) for pk in coatings}
     for run in runs.values():
@@ -199,9 +202,10 @@ class _Lanes:
         return self.across[stretch]
 
 
-def _checks(runs: Mapping[UUID, Run], until: datetime | None) -> dict[UUID, list[Reading]]:
+def _checks(runs: Mapping[UUID, Run], until: datetime | None, without: Collection[UUID]) -> dict[UUID, list[Reading]]:
     found: dict[UUID, list[Reading]] = defaultdict(list)
     rows = _by_then(Verification.objects.filter(run__in=runs, unit=Verification.Unit.VOLT), until)
+    rows = rows.exclude(pk__in=without)
     for run, pk, at, seq, measured, unit in rows.values_list("run", "pk", "at", "sheet_seq", "measured", "unit"):
         found[run].append(Reading(pk, at, seq, measured if unit == Verification.Unit.VOLT else None))
     return found
@@ -232,9 +236,11 @@ def _permits(coatings: Mapping[UUID, Coating], until: datetime | None) -> dict[U
     return found
 
 
-def _spots(coatings: Mapping[UUID, Coating], until: datetime | None) -> dict[UUID, list[SpotRead]]:
+def _spots(
+    coatings: Mapping[UUID, Coating], until: datetime | None, without: Collection[UUID]
+) -> dict[UUID, list[SpotRead]]:
     found: dict[UUID, list[SpotRead]] = defaultdict(list)
-    rows = _by_then(Spot.objects.filter(coating__in=coatings), until).order_by("at", "pk")
+    rows = _by_then(Spot.objects.filter(coating__in=coatings), until).exclude(pk__in=without).order_by("at", "pk")
     for coating, pk, said, at, readings in rows.values_list("coating", "pk", "said", "at", "readings"):
         found[coating].append(SpotRead(pk, said, at, tuple(map(str, readings))))
     return found

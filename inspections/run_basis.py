@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
@@ -71,8 +71,12 @@ def gauges_of(spots: Iterable[Spot]) -> list[str]:
     return sorted({spot.gauge.serial for spot in spots if spot.gauge is not None})
 
 
-def basis_questions(runs: Iterable[Run], at: datetime | None = None) -> dict[UUID, tuple[BasisQuestion, ...]]:
+def basis_questions(
+    runs: Iterable[Run], at: datetime | None = None, without: Collection[UUID] = ()
+) -> dict[UUID, tuple[BasisQuestion, ...]]:
     """What is in question and not answered, by run, now or as it was at a moment; runs without a question are left out.
+
+    Spots `without` which it should be taken count as struck out.
 
     Their sheets, coatings, zones and assets are walked up to. No query where no run rests on readings.
     """
@@ -91,7 +95,7 @@ def basis_questions(runs: Iterable[Run], at: datetime | None = None) -> dict[UUI
         struck, out = [], []
         for pk in run.basis_spots:
             spot = spots[pk]
-            if spot.struck_at is not None and (at is None or spot.struck_at <= at):
+            if spot.pk in without or (spot.struck_at is not None and (at is None or spot.struck_at <= at)):
                 struck.append(f"struck {pk}")
                 continue
             against = past.weigh(spot, zone)

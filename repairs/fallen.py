@@ -16,8 +16,10 @@ from django.utils import timezone
 
 from inspections import tested
 from inspections.answers import Answer
+from inspections.asking import asked_of
 from inspections.instruments import Certificate
 from inspections.questions import SPEED_CODES
+from inspections.run_basis import basis_questions
 from inspections.runs import Run, Standing, Swath
 from repairs.gathered import Gathered
 from repairs.trace import Found, Trace, in_force
@@ -105,8 +107,15 @@ def altered(rows: Gathered, fallen: Fallen) -> Altered:
     by_coating: dict[UUID, list[Swath]] = defaultdict(list)
     for swath in swaths:
         by_coating[swath.run.sheet.coating_id].append(swath)
+    there = [run for some in rows.runs.values() for run in some]
     without = replace(
         rows,
+        basis=basis_questions(there, without=fallen.spots) if fallen.spots else rows.basis,
+        asked=asked_of(
+            rows.coatings.values(),
+            then={swath.pk: swath.standing for swath in swaths},
+            without=fallen.checks | fallen.spots,
+        ),
         checks=_left(rows.checks, fallen.checks),
         rulings=_left(rows.rulings, fallen.rulings),
         spots=_left(rows.spots, fallen.spots),

@@ -6,37 +6,30 @@ is chosen is then put onto the rows in memory and every gate judged again, so th
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from copy import copy
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 from uuid import UUID
 
 import numpy as np
 import shapely
 
-from accounts.ids import new_id
-from inspections import tested
 from inspections.coatings import Coating, Spot
 from inspections.pages.runs import bays_of
-from inspections.runs import Run, Standing, Swath
+from inspections.runs import Run
 from inspections.terms import Stage
 from mapping.bays import lanes_of
 from mapping.coverage import SMALLEST
-from mapping.features import Feature
 from mapping.positions import PositionError
 from mapping.surfaces.plane import Areal, areal
-from repairs.fallen import with_swaths
+from repairs.done_again import Again, gates_after, standing_retests
 from repairs.film import judgement_of
 from repairs.gates import Gate
 from repairs.packs import PatchPicture
-from repairs.picture import pictures_from
 from repairs.retest_set import Pieces, cut, fewest
 from repairs.what_if import FeatureLoss, StageLoss, WhatIf, ZoneLoss
-from repairs.work import Cycle, Retest
 
-Purpose = Literal["survey", "retest"]
 MOST_SWEEPS = 800
 """Sweeps to choose from at once; lanes beyond that are left out, and the set is then not called the smallest."""
 ALL_TRIED = 8
@@ -48,17 +41,6 @@ class Press(NamedTuple):
 
     said: str
     shape: Areal
-
-
-class Again(NamedTuple):
-    """One sweep to make: how its press is said, how the part of it that is needed, its shape and m2, patches it retests."""
-
-    purpose: Purpose
-    said: str
-    part_said: str
-    shape: Areal
-    area_m2: float
-    patches: tuple[PatchPicture, ...]
 
 
 @dataclass(frozen=True)
@@ -79,6 +61,7 @@ class StageSet:
 @dataclass(frozen=True)
 class ZoneSet:
     """All that is done again on one zone. settled: patches whose retest still stands, to be settled again by somebody else.
+    answers: runs whose voltage rests on readings that fell: it has to be said what is to be done.
     only_evidence: ground under later coats, which no sweep reaches any more.
 
     restored and shut: the gates that would be green again after it, and those that would not.
@@ -91,6 +74,7 @@ class ZoneSet:
     spots_proven: bool
     repairs: tuple[PatchPicture, ...]
     settled: tuple[PatchPicture, ...]
+    answers: tuple[Run, ...]
     only_evidence: tuple[StageLoss, ...]
     restored: tuple[Gate, ...]
     shut: tuple[Gate, ...]
@@ -102,7 +86,7 @@ class ZoneSet:
     @property
     def number(self) -> int:
         """Things to do."""
-        return sum(map(len, (self.sweeps, self.features, self.spots, self.repairs, self.settled)))
+        return sum(map(len, (self.sweeps, self.features, self.spots, self.repairs, self.settled, self.answers)))
 
     @property
     def proven(self) -> bool:
@@ -122,10 +106,11 @@ def _zone(found: WhatIf, zone: ZoneLoss) -> ZoneSet:
     turned = {turn.after.code for turn in zone.gates}
     # The contract line rests on what surveys find: where it turned, a survey has to sweep again what it rested on.
     stages = tuple(_stages(found, zone, with_found="contract" in turned))
-    patches, settled = {turn.patch.id: turn.patch for turn in zone.patches}, _standing_retests(found, zone)
+    patches, settled = {turn.patch.id: turn.patch for turn in zone.patches}, standing_retests(found, zone)
     features = tuple(_features(zone))
     spots, proven = _spots(found, zone)
-    made = _judged(found, zone, stages, features, spots)
+    sweeps = [(stage.stage.name, sweep) for stage in stages for sweep in stage.sweeps]
+    made = gates_after(found, zone, sweeps, features, spots)
     return ZoneSet(
         zone,
         stages,
@@ -134,22 +119,15 @@ def _zone(found: WhatIf, zone: ZoneLoss) -> ZoneSet:
         proven,
         tuple(turn.patch for turn in zone.patches if turn.repair),
         tuple(patches[pk] for pk in settled),
+        tuple(run for run in found.rows.runs.get(zone.coating.pk, ()) if _is_asked_anew(found, run)),
         tuple(loss for loss in zone.stages if not loss.again),
         tuple(gate for gate in made if gate.code in turned and gate.state == "green"),
         tuple(gate for gate in made if gate.code in turned and gate.state != "green"),
     )
 
 
-def _standing_retests(found: WhatIf, zone: ZoneLoss) -> dict[UUID, Swath]:
-    """Patches whose last retest still stands though it is not settled any more, each with the swath of it."""
-    swaths = {swath.pk: swath for swath in found.altered.swaths.get(zone.coating.pk, ())}
-    there = {}
-    for turn in zone.patches:
-        last = turn.patch.cycle
-        swath = swaths.get(last.swath_id) if last and last.swath_id and not turn.repair else None
-        if swath is not None and swath.standing == Standing.STANDS:
-            there[turn.patch.id] = swath
-    return there
+def _is_asked_anew(found: WhatIf, run: Run) -> bool:
+    return run.pk in found.altered.rows.basis and run.pk not in found.rows.basis
 
 
 # Sweeps
@@ -160,7 +138,7 @@ def _stages(found: WhatIf, zone: ZoneLoss, *, with_found: bool) -> Iterator[Stag
     losses = {loss.stage.name: loss for loss in zone.stages if loss.again}
     for stage in terms.stages:
         final = stage is terms.final_stage
-        there = _standing_retests(found, zone)
+        there = standing_retests(found, zone)
         patches = [turn.patch for turn in zone.patches if turn.patch.id not in there] if final else []
         loss = losses.get(stage.name)
         if loss is not None or patches:
@@ -327,70 +305,3 @@ def _spots(found: WhatIf, zone: ZoneLoss) -> tuple[tuple[Spot, ...], bool]:
         if accepted(frozenset(kept) - {pk}):
             kept.remove(pk)
     return tuple(spot for spot in fell if spot.pk in kept), len(kept) == 1
-
-
-# Put onto the rows
-
-
-def _judged(
-    found: WhatIf,
-    zone: ZoneLoss,
-    stages: Sequence[StageSet],
-    features: Sequence[FeatureLoss],
-    spots: Sequence[Spot],
-) -> tuple[Gate, ...]:
-    """The gates of the zone once all of that is done and stands."""
-    rows, coating = found.altered.rows, zone.coating
-    pk = coating.pk
-    swaths = list(found.altered.swaths.get(pk, ()))
-    changed: set[UUID] = set()
-    retests = _standing_retests(found, zone)
-    for stage in stages:
-        for sweep in stage.sweeps:
-            swath = _swath(found, coating, stage.stage.name, sweep.purpose, sweep.shape)
-            retests |= {patch.id: swath for patch in sweep.patches}
-            swaths.append(swath)
-            changed.add(swath.pk)
-    for loss in features:
-        swath = _swath(found, coating, loss.stage, "survey", shapely.Polygon(), loss.feature)
-        swath.along = [list(part) for part in loss.parts] if loss.feature.is_line else []
-        swaths.append(swath)
-    again = {spot.pk for spot in spots}
-    kept = {spot.pk for spot in rows.spots.get(pk, ())} | again
-    only = replace(
-        rows,
-        coatings={pk: coating},
-        spots={pk: [spot for spot in found.rows.spots.get(pk, ()) if spot.pk in kept]},
-        cycles={pk: [*rows.cycles.get(pk, ()), *_cycles(found, coating, retests)]},
-    )
-    (picture,) = pictures_from(with_swaths(only, {pk: swaths}, changed), found.at)
-    return picture.gates
-
-
-def _swath(
-    found: WhatIf, coating: Coating, stage: str, purpose: Purpose, shape: Areal, feature: Feature | None = None
-) -> Swath:
-    """A swath that would be made now and would stand."""
-    run = Run(stage=stage, purpose=purpose, method=coating.terms.method)
-    swath = Swath(id=new_id(), run=run, shape=shape, area=shape.area, feature=feature, standing=Standing.STANDS)
-    swath.started_at = swath.ended_at = found.at
-    if feature is None:
-        swath.stretch_low, swath.stretch_high = tested.stretch_range(coating.zone.surface, shape)
-    return swath
-
-
-def _cycles(found: WhatIf, coating: Coating, retests: Mapping[UUID, Swath]) -> Iterator[Cycle]:
-    """A round of each patch that would be passed by its sweep."""
-    patches = {patch.pk: patch for patch in found.rows.patches.get(coating.pk, ())}
-    for pk, swath in retests.items():
-        last = max((each.number for each in found.rows.cycles.get(coating.pk, ()) if each.patch_id == pk), default=0)
-        cycle = Cycle(
-            patch=copy(patches[pk]),
-            number=last + 1,
-            outcome=Cycle.Outcome.PASSED,
-            settled_at=found.at,
-            retester=coating.specification.issued_by,  # somebody: a gate asks for a name behind it
-            retester_org=coating.zone.asset.organisation,
-        )
-        cycle._state.fields_cache["retest"] = Retest(cycle=cycle, swath=swath)
-        yield cycle

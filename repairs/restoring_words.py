@@ -122,4 +122,6 @@ def _things(sets: Sequence[ZoneSet], area: Area) -> list[str]:
         parts.append(say_many("{count} repair", "{count} repairs", count))
     if count := sum(len(each.settled) for each in sets):
         parts.append(say_many("{count} retest settled again", "{count} retests settled again", count))
+    if count := sum(len(each.answers) for each in sets):
+        parts.append(say_many("an answer for {count} run", "an answer for {count} runs", count))
     return parts

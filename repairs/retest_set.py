@@ -78,7 +78,7 @@ def cut(need: Areal, sweeps: Sequence[Areal]) -> Pieces:
     if not len(areas):
         return Pieces(areas, reached, beyond)
     alike, which = np.unique(reached, axis=1, return_inverse=True)
-    return Pieces(np.bincount(which.ravel(), areas, alike.shape[1]), alike, beyond)
+    return Pieces(np.bincount(which.ravel(), areas, alike.shape[1]).astype(np.float64), alike, beyond)
 
 
 def fewest(

@@ -28,6 +28,9 @@ Leg = Literal["run", "check", "swept", "spot", "decision", "cycle", "release"]
 DAY = timedelta(days=1)  # no time zone is further from UTC
 
 
+UNDATED = ("swept", "release")  # kept for what they hang on
+
+
 class Found(NamedTuple):
     """One thing that rests on what was asked about.
 
@@ -89,13 +92,18 @@ class Trace:
 
 
 def trace(person: Person, subject: Subject, period: Period = ALWAYS) -> Trace:
-    """Everything that rests on the subject, as far as the person sees it: one statement, and the coatings it names."""
+    """Everything that rests on the subject, as far as the person sees it: one statement, and the coatings it names.
+
+    The statement cuts days wide and takes every run of a coating that rests on readings; what does not belong is left out
+    here.
+    """
     rows = [Found(*row) for row in statement(person, subject, period)]
     coatings = with_what_is_shown(Coating.objects.filter(pk__in={row.coating for row in rows}))
     by_pk = {coating.pk: coating for coating in coatings}
-    rows = [row for row in rows if row.leg in ("swept", "release") or period.has(_day(row, by_pk))]
+    rows = [row for row in rows if row.leg in UNDATED or row.part == "basis" or period.has(_day(row, by_pk))]
     if subject.kind == "certificate":
         rows = _covered(subject, rows, by_pk)
+    rows = _resting(rows)
     runs = {row.on for row in rows if row.leg in ("run", "check", "decision")}
     rows = [row for row in rows if row.part != "retest" or row.on in runs]
     rows = [row for row in rows if row.leg != "swept" or row.on in runs]
@@ -110,7 +118,7 @@ def trace(person: Person, subject: Subject, period: Period = ALWAYS) -> Trace:
 
 
 def statement(person: Person, subject: Subject, period: Period = ALWAYS) -> QuerySet[Any, Any]:
-    """The one statement: lines as `Found` takes them. Days are cut wide, because assets keep different calendars."""
+    """The one statement: lines as `Found` takes them, some of which `trace` leaves out."""
     legs = _Legs(person, subject, period)
     first, *rest = legs.all()
     return first.union(*rest, all=True)
@@ -152,10 +160,17 @@ class _Legs:
         cycles = {part: where for part, where in cycles.items() if part in parts}
         spots = {part: where for part, where in (spots or {}).items() if part in parts}
         rulings = rulings if "decision" in parts else None
-        legs = [self._runs(part, where) for part, where in runs.items()]
+        legs = [self._runs(part, where, self._within("opened_at")) for part, where in runs.items()]
         made = Q(pk__in=[])
         for where in runs.values():
             made |= where
+        for where in spots.values():
+            # Which spots a run rests on stands in a list: runs of the same coating that rest on any are looked at.
+            resting = ~Q(basis_spots=[]) & Q(
+                sheet__coating__in=Spot.objects.filter(where, struck_at=None).values("coating")
+            )
+            legs.append(self._runs("basis", resting, Q()))
+            made |= resting
         if checks is not None:
             legs.append(self._checks(checks))
             made |= Q(Exists(Verification.objects.filter(checks, run=OuterRef("pk"), struck_at=None)))
@@ -188,8 +203,8 @@ class _Legs:
     def _all_runs(self) -> QuerySet[Run]:
         return Run.objects.filter(struck_at=None, sheet__coating__in=self.seen)
 
-    def _runs(self, part: str, where: Q) -> QuerySet[Any, Any]:
-        rows = self._all_runs().filter(where, self._within("opened_at"))
+    def _runs(self, part: str, where: Q, days: Q) -> QuerySet[Any, Any]:
+        rows = self._all_runs().filter(where, days)
         return _lines("run", Value(part), rows, "pk", "pk", "sheet__coating", "opened_at")
 
     def _checks(self, where: Q) -> QuerySet[Any, Any]:
@@ -259,9 +274,24 @@ def _covered(subject: Subject, rows: Sequence[Found], coatings: Mapping[UUID, Co
     papers = list(row.instrument.certificates.filter(struck_at=None))
     kept = []
     for each in rows:
-        if each.leg not in ("run", "check", "spot") or in_force(papers, _day(each, coatings)) == row:
+        if (
+            each.leg not in ("run", "check", "spot")
+            or each.part == "basis"
+            or in_force(papers, _day(each, coatings)) == row
+        ):
             kept.append(each)
     return kept
+
+
+def _resting(rows: list[Found]) -> list[Found]:
+    """Of the runs that rest on readings those that rest on one of these spots."""
+    asked = {row.id for row in rows if row.part == "basis"}
+    if not asked:
+        return rows
+    spots = {str(row.id) for row in rows if row.leg == "spot"}
+    lists = Run.objects.filter(pk__in=asked).values_list("pk", "basis_spots")
+    resting = {pk for pk, basis in lists if not spots.isdisjoint(basis)}
+    return [row for row in rows if row.part != "basis" or row.id in resting]
 
 
 def in_force(papers: Iterable[Certificate], day: date) -> Certificate | None:

@@ -134,6 +134,7 @@ class ZoneSetRead(serializers.Serializer):
     spots = serializers.SerializerMethodField()
     repairs = serializers.SerializerMethodField()
     settle_again = serializers.SerializerMethodField()
+    answers = serializers.SerializerMethodField(help_text="Runs whose voltage rests on readings that would not count.")
     proven = serializers.BooleanField()
     restored = serializers.SerializerMethodField()
     shut = serializers.SerializerMethodField()
@@ -146,6 +147,9 @@ class ZoneSetRead(serializers.Serializer):
 
     def get_settle_again(self, each: Any) -> list[UUID]:
         return [patch.id for patch in each.settled]
+
+    def get_answers(self, each: Any) -> list[UUID]:
+        return [run.pk for run in each.answers]
 
     def get_restored(self, each: Any) -> list[str]:
         return [gate.code for gate in each.restored]

@@ -40,7 +40,7 @@ def _rests(trace: Trace) -> Iterator[Line]:
                 run.label,
                 each.standing,
                 at,
-                each.count,
+                each.number,
                 each.area_m2,
                 "",
                 str(run.id),
@@ -95,6 +95,8 @@ def _again(sets: Sequence[ZoneSet]) -> Iterator[Line]:
             yield AGAIN, "feature", *on, loss.feature.name, loss.stage, "", None, None, "", str(loss.feature.pk)
         for spot in each.spots:
             yield AGAIN, "spot", *on, spot.said, "", "", None, None, "", str(spot.pk)
-        for kind, patches in (("repair", each.repairs), ("settle", each.settled)):
-            for patch in patches:
+        for run in each.answers:
+            yield AGAIN, "answer", *on, run.label, "", "", None, None, "", str(run.pk)
+        for kind, some in (("repair", each.repairs), ("settle", each.settled)):
+            for patch in some:
                 yield AGAIN, kind, *on, patch.name, "", "", None, patch.area_m2, "", str(patch.id)

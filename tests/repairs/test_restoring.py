@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 from shapely import union_all
 
-from inspections.instruments import Instrument
 from inspections.terms import Stage
 from repairs.restoring import ZoneSet, restoring
 from repairs.trace import ALWAYS, Period, trace
 from repairs.trace_subjects import find_subject
 from repairs.what_if import what_if
+from tests.repairs.test_what_if import gauge_of
 from tests.scenes import Scene, pipe_scene
 
 pytestmark = pytest.mark.django_db
@@ -111,8 +111,7 @@ def test_patches_coated_with_a_withdrawn_batch_are_repaired_again_and_retested()
 def test_of_a_gauges_spots_the_fewest_are_taken_again_that_are_enough() -> None:
     """SSPC-PA 2 asks for three areas of five spots on 62.8 m2 (30 to 100 m2, customary summaries): 15 were taken, 16 fell."""
     scene = pipe_scene(thickness_rule="SSPC-PA 2", thickness_level=3)
-    gauge = Instrument(organisation=scene.detector.organisation, kind="gauge", name="Gauge", serial="G-1")
-    gauge.save(force_insert=True)
+    gauge = gauge_of(scene)
     scene.survey()
     for metre in range(16):
         scene.do(

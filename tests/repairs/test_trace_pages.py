@@ -45,6 +45,7 @@ def test_the_file_has_a_line_for_each_thing_and_what_brings_it_back(told: Told, 
     rows = list(csv.DictReader(io.StringIO(answer.content.decode("utf-8-sig"))))
 
     assert sum(row["kind"] == "run" for row in rows) == 3
+    assert [row["number"] for row in rows if row["kind"] == "swept"] == ["1", "1", "1"]
     (ground,) = (row for row in rows if (row["section"], row["kind"]) == ("would be lost", "ground"))
     # A pipe of 1 m, 20 m long: 20 pi m2.
     assert float(ground["area m2"]) == pytest.approx(20 * 3.141592653589793)

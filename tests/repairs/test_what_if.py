@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 
 from accounts.record import Entry
-from inspections.instruments import Instrument
+from inspections.instruments import Certificate, Instrument
 from repairs.picture import ZonePicture, zone_picture
+from repairs.restoring import restoring
 from repairs.state import PatchState
 from repairs.trace import ALWAYS, Period, trace
 from repairs.trace_subjects import find_subject
@@ -21,6 +22,15 @@ pytestmark = pytest.mark.django_db
 
 def asked(scene: Scene, kind: Any, row: Any, period: Period = ALWAYS) -> WhatIf:
     return what_if(trace(scene.owner, find_subject(scene.owner, kind, row.pk), period))
+
+
+def gauge_of(scene: Scene) -> Instrument:
+    """A thickness gauge in calibration: without a certificate its readings would be in doubt already."""
+    gauge = Instrument(organisation=scene.detector.organisation, kind="gauge", name="Gauge", serial="G-1")
+    gauge.save(force_insert=True)
+    paper = Certificate(instrument=gauge, number="C-9", issued=date(2025, 1, 1), due=date(2026, 1, 1))
+    paper.save(force_insert=True)
+    return gauge
 
 
 def told(picture: ZonePicture) -> dict[str, Any]:
@@ -76,8 +86,7 @@ def test_without_a_voltmeter_it_is_as_when_its_checks_are_struck_out() -> None:
 
 def test_without_a_gauge_it_is_as_when_its_spots_are_struck_out() -> None:
     scene = pipe_scene(thickness_rule="SSPC-PA 2", thickness_level=3)
-    gauge = Instrument(organisation=scene.detector.organisation, kind="gauge", name="Gauge", serial="G-1")
-    gauge.save(force_insert=True)
+    gauge = gauge_of(scene)
     scene.survey()
     spots = [
         scene.do(
@@ -144,3 +153,26 @@ def test_asking_writes_nothing() -> None:
     asked(scene, "instrument", scene.detector)
 
     assert (told(zone_picture(scene.coating)), Entry.objects.count()) == before
+
+
+def test_without_a_gauge_a_run_that_rests_on_its_readings_is_asked_about_as_when_they_are_struck_out() -> None:
+    scene = pipe_scene()
+    gauge = gauge_of(scene)
+    spot = scene.do(
+        "record_spot", scene.crew, scene.sheet, place="1+002.00 @ 12:00", readings=[500, 510, 495], gauge=str(gauge.pk)
+    )
+    run = scene.open_run(thickness_basis="measured mean")
+    scene.sweep(run, "whole zone")
+    scene.close(run)
+    other = scene.survey()
+    scene.hand_in()
+
+    found = asked(scene, "instrument", gauge)
+    scene.do("strike_spot", scene.lead, spot, why="Gauge dropped.")
+
+    assert found.trace.ids("run") == {run.pk} != {other.pk}
+    (zone,) = found.zones
+    assert told(zone.then) == told(zone_picture(scene.coating))
+    assert [turn.after.code for turn in zone.gates] == ["questions"]
+    (again,) = restoring(found)
+    assert ([each.pk for each in again.answers], again.shut) == ([run.pk], ())
