@@ -25,6 +25,15 @@ def tell(there: Setting) -> None:
     there.bring("section-11-A.csv", 11)
     issue(there, 11, "2025-06-18 15:00")
     there.bring("section-12-A.csv", 12)
+    _measured(there)
+
+
+def _measured(there: Setting) -> None:
+    """A gauge's file: one area measurement fails on a spot far too thin, which was bounded at once."""
+    given = {"unit": "µm", "day": there.when("2025-06-18 16:00").date().isoformat(), "gauge": "DFT-310"}
+    there.do(
+        "import_gauge_file", "crew2", there.coatings[12], file=there.upload("thickness.csv"), shift="last coat", **given
+    )
 
 
 def _released(there: Setting) -> None:
