@@ -69,6 +69,9 @@ class Line:
 def _shown(figure: Figure, film: Film) -> str:
     if figure.unit == "um":
         return film(figure.value)
-    text = f"{figure.value:.4f}".rstrip("0").rstrip(".")
+    decimals = 1 if figure.unit in ("m2", "ft2") else 4
+    text = f"{figure.value:.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
     units = {"m2": " m²", "ft2": " ft²", "m": " m", "%": " %", "": ""}
     return text + units[figure.unit]

@@ -15,7 +15,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from inspections.bounding import DIRECTIONS, STEP_M, Bounding, Ray, bound
+from accounts.wording import say
+from inspections.bounding import DIRECTIONS, STEP_M, Bounding, Ray, Reach, bound
 from inspections.film_judgement import PA2, FilmJudgement, Measured
 from inspections.terms import Terms
 from mapping.surfaces import Surface
@@ -189,7 +190,7 @@ def _bounded(
                 (spot.said, float(spot.mean_um), low <= spot.mean_um and (high is None or spot.mean_um <= high))
                 for spot in along[reach.direction]
             ),
-            reach.sentence,
+            _half_way(surface, reach) or reach.sentence,
         )
         for reach in found.reaches
     )
@@ -199,6 +200,17 @@ def _bounded(
     return FailedPlace(
         area, centre.id, centre.said, centre.x, centre.y, float(centre.mean_um), reaches, outline, found.source
     )
+
+
+def _half_way(surface: Surface, reach: Reach) -> str:
+    """The sentence for a direction that ends where the opposite one arrives, half way around; "" for every other."""
+    if surface.period is None or reach.ends_m is None:
+        return ""
+    angle = DIRECTIONS[reach.direction] * pi / 4
+    around = abs(cos(angle) if surface.wrap_axis == "x" else sin(angle)) * reach.ends_m
+    if abs(around - surface.period / 2) > 0.001:
+        return ""
+    return say("{direction}: comes half way around at {way:.2f} m.", direction=say(reach.direction), way=reach.ends_m)
 
 
 def _ahead(centre: Measured, direction: str, way: float) -> tuple[float, float]:

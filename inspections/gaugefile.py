@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from accounts.tablefile import Problem, TableError, TableRow, read_table
@@ -40,16 +40,16 @@ _BARE = re.compile(r"[+\-\u2212]?[\d.,\s\u00a0\u202f]*\d[\d.,\s\u00a0\u202f]*")
 
 @dataclass(frozen=True)
 class Declared:
-    """What is said of the whole file, for cells that do not say it. unit: of the readings; day, clock: when measured.
+    """What is said of the whole file, for cells that do not say it. unit: of the readings.
 
-    letter: of the field sheet it makes; surface: the kind of the zone's surface; is_right: the unit is right though it
-    looks wrong.
+    start: when the first reading was taken, by the asset's clock; letter: of the field sheet it makes; surface: the kind of
+    the zone's surface; is_right: the unit is right though it looks wrong.
     """
 
     unit: str
     letter: str
     surface: str
-    day: date | None = None
+    start: datetime | None = None
     gauge: str = ""
     stage: str = ""
     area: str = ""
@@ -114,8 +114,8 @@ class _Reading:
         self.problems: list[Problem] = []
         self.columns: list[_Column] = []
         self.days = Days()
-        if declared.day is not None:
-            self.days.begin(declared.day)
+        if declared.start is not None:
+            self.days.begin(declared.start.date())
         self.open: _Open | None = None
         self.count = 0
 
@@ -226,7 +226,7 @@ class _Reading:
         return form.format(spot.cells.get(first, ""), spot.cells.get(second, ""))
 
     def _moment(self, spot: _Open) -> datetime | None:
-        """When it was measured; without a time of its own a second after the spot above, so that the order is kept."""
+        """When it was measured; without a time of its own by that of the file, a second later for each spot above."""
         self.count += 1
         for name in ("date", "time"):
             text = spot.cells.get(name)
@@ -242,10 +242,10 @@ class _Reading:
             except ValueError as problem:
                 self.bad(spot.row, name, text, str(problem))
                 return None
-        if self.days.day is None:
-            self.bad(spot.row, "date", "", say("is empty, and no day was declared for the file."))
+        if self.declared.start is None or self.days.day is None:
+            self.bad(spot.row, "time", "", say("is empty, and no time was declared for the file."))
             return None
-        return datetime.combine(self.days.day, time()) + timedelta(seconds=self.count)
+        return datetime.combine(self.days.day, self.declared.start.time()) + timedelta(seconds=self.count)
 
     def _with_unit(self, text: str) -> str:
         """A bare number with the unit that was declared; what says its own unit keeps it, and is refused if that differs."""

@@ -122,12 +122,14 @@ class ImportGaugeFile(ImportSheet):
         help_text=_("Tick it where the readings look as if they were in another unit, and are not."),
         style={"tick": True},
     )
-    day = serializers.DateField(
+    at = serializers.DateTimeField(
         required=False,
         allow_null=True,
         default=None,
-        label=_("Measured on"),
-        help_text=_("For rows that name no date."),
+        label=_("First reading taken"),
+        help_text=_(
+            "Day and time, for rows that name none: a check of the gauge counts for what was measured around it."
+        ),
     )
     gauge = serializers.CharField(
         required=False,
@@ -175,7 +177,7 @@ def gauge_sheet(coating: Coating, content: bytes, name: str, given: Mapping[str,
         unit=given["unit"],
         letter=before.letter if before else next_letter(coating),
         surface=coating.zone.surface.kind,
-        day=given["day"],
+        start=given["at"].astimezone(coating.zone.asset.zone_info).replace(tzinfo=None) if given["at"] else None,
         gauge=given["gauge"],
         stage=given["stage"],
         area=given["area"],

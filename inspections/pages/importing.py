@@ -22,6 +22,7 @@ from accounts.evidence import keep, kept
 from accounts.forms import Form, build_form, check_may, reader_of, see_other
 from accounts.people import Person
 from accounts.tablefile import MOST_BYTES, TableError
+from accounts.typed import given_from_page
 from accounts.wording import say
 from inspections.actions.importing import PASTED, ImportGaugeFile, gauge_sheet, look
 from inspections.coatings import Coating, FieldSheet
@@ -29,7 +30,7 @@ from inspections.sheetfile import SheetFile, read_sheet
 
 LOOKED = "looked_at"
 TEMPLATES = {"import_sheet": "inspections/import_sheet.html", "import_gauge_file": "inspections/import_gauge_file.html"}
-DECLARED = ("unit", "unit_confirmed", "day", "gauge", "area", "shift", "correction", "stage")
+DECLARED = ("unit", "unit_confirmed", "at", "gauge", "area", "shift", "correction", "stage")
 
 
 class LookAt(serializers.Serializer):
@@ -78,7 +79,7 @@ def _import(request: HttpRequest, pk: UUID, name: str, takes: type[serializers.S
     if file and (file.size or 0) > MOST_BYTES:
         return page.refused({"file": [say("{file} is larger than the 10 MB that are taken.", file=file.name)]})
     content, filename = (file.read(), str(file.name)) if file else (text.encode(), PASTED)
-    declared = {field: request.POST[field] for field in DECLARED if request.POST.get(field)}
+    declared = page.declared()
     try:
         source = page.source(content, filename, declared)
     except TableError as problem:
@@ -117,6 +118,15 @@ class _Page:
         given = ImportGaugeFile(data={"text": "-", **declared})
         given.is_valid(raise_exception=True)
         return gauge_sheet(self.coating, content, filename, given.validated_data)
+
+    def declared(self) -> dict[str, str]:
+        """What was said of the whole file, as the session keeps it; times by the asset's clock."""
+        if self.name == "import_sheet":
+            return {}
+        typed = given_from_page(
+            self.takes(), self.request.POST, self.request.FILES, reader_of(self.person, self.coating)
+        )
+        return {field: str(typed[field]) for field in DECLARED if typed.get(field) not in (None, "")}
 
     def form(self, **details: Any) -> Form:
         return build_form(

@@ -30,7 +30,7 @@ def tell(there: Setting) -> None:
 
 def _measured(there: Setting) -> None:
     """A gauge's file: one area measurement fails on a spot far too thin, which was bounded at once."""
-    given = {"unit": "µm", "day": there.when("2025-06-18 16:00").date().isoformat(), "gauge": "DFT-310"}
+    given = {"unit": "µm", "at": there.when("2025-06-18 16:00").isoformat(), "gauge": "DFT-310"}
     there.do(
         "import_gauge_file", "crew2", there.coatings[12], file=there.upload("thickness.csv"), shift="last coat", **given
     )

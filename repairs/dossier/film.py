@@ -79,7 +79,7 @@ def _reach(papers: Papers, reader: Reader) -> list[Flowable]:
             place=failed.said,
             mean=reader.film_line(failed.mean_um),
         )
-        lines.append(item(f"{said} {' '.join(say(reach.sentence) for reach in failed.reaches)}"))
+        lines.append(item(f"{said} {' '.join(reach.sentence for reach in failed.reaches)}"))
     return lines
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from datetime import date
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -30,7 +30,7 @@ place;reading 1;reading 2;reading 3;area;shift
 
 def send(scene: Scene, text: str = FILE, **given: Any) -> Done:
     file = SimpleUploadedFile("gauge.csv", text.encode())
-    sent = {"file": file, "unit": "µm", "day": "2025-03-10", **given}
+    sent = {"file": file, "unit": "µm", "at": "2025-03-10T09:00:00Z", **given}
     return perform("import_gauge_file", scene.crew, scene.coating.pk, sent)
 
 
@@ -108,7 +108,7 @@ def test_a_workbook_with_one_reading_a_row_makes_spots_by_their_number() -> None
     scene = pipe_scene()
     file = SimpleUploadedFile("gauge.xlsx", stream.getvalue())
     sheet = perform(
-        "import_gauge_file", scene.crew, scene.coating.pk, {"file": file, "unit": "µm", "day": "2025-03-10"}
+        "import_gauge_file", scene.crew, scene.coating.pk, {"file": file, "unit": "µm", "at": "2025-03-10T09:00:00Z"}
     ).made
     assert list(sheet.spots.order_by("at").values_list("said", "readings")) == [
         ("1+002.00 @ 3:00", ["512 µm", "498 µm"]),
@@ -118,13 +118,13 @@ def test_a_workbook_with_one_reading_a_row_makes_spots_by_their_number() -> None
 
 def test_a_file_without_places_or_without_a_day_says_what_is_missing() -> None:
     assert "there has to be" in refused(pipe_scene(), "reading 1;area\n512;north\n")
-    assert "no day was declared" in refused(pipe_scene(), day=None)
+    assert "no time was declared" in refused(pipe_scene(), at=None)
 
 
 @pytest.mark.parametrize("content", [b"", b"\xd0\xcf\x11\xe0old", "place;reading\n".encode("utf-16")])
 def test_what_is_no_table_is_answered(content: bytes) -> None:
     scene = pipe_scene()
-    given = {"file": SimpleUploadedFile("gauge.csv", content), "unit": "µm", "day": "2025-03-10"}
+    given = {"file": SimpleUploadedFile("gauge.csv", content), "unit": "µm", "at": "2025-03-10T09:00:00Z"}
     with pytest.raises(ValidationError):
         perform("import_gauge_file", scene.crew, scene.coating.pk, given)
 
@@ -150,7 +150,7 @@ def test_a_thousand_rows_make_an_entry_for_every_500() -> None:
 def test_two_columns_make_a_place_as_it_is_spoken_on_the_surface(
     surface: str, header: str, cells: str, said: str
 ) -> None:
-    declared = Declared("um", "A", surface, date(2025, 3, 10))
+    declared = Declared("um", "A", surface, datetime(2025, 3, 10, 9))
     source = read_gauge_file(f"{header};reading\n{cells};500\n".encode(), "gauge.csv", declared)
     assert source.lines[0].cell("place") == said
 
@@ -159,7 +159,7 @@ def test_a_file_is_looked_at_first_and_recorded_with_a_second_press(client: Any)
     scene = pipe_scene()
     client.force_login(scene.crew)
     page = reverse("import_gauge_file", args=[scene.coating.pk])
-    looked = client.post(page, {"text": FILE, "unit": "µm", "day": "2025-03-10"})
+    looked = client.post(page, {"text": FILE, "unit": "µm", "at": "2025-03-10T09:00"})
     assert looked.status_code == 200
     assert Spot.objects.count() == 0
 
