@@ -80,11 +80,15 @@ def _step(span: float, wanted: int, size: float) -> float:
 def histogram(bins: Sequence[Bin], limits: Sequence[Line], percentiles: Sequence[Line], axis: str) -> Chart:
     """Bars over a common axis, limits dashed from top to bottom, percentiles as short strokes above the bars.
 
+    A limit further off than the bars are wide is only told, with an arrow, so that it does not press the bars together.
     axis : what the axis counts, with its unit ("film thickness, µm").
     """
-    ends = [bins[0].start, bins[-1].end, *(line.at for line in limits)]
+    start, end = bins[0].start, bins[-1].end
+    wide = end - start
+    near = [line for line in limits if start - wide <= line.at <= end + wide]
+    ends = [start, end, *(line.at for line in near)]
     low, high = min(ends), max(ends)
-    room = (high - low) * 0.03 or 1.0
+    room = (high - low) * 0.03
     low, high = low - room, high + room
     most = max(each.readings for each in bins)
 
@@ -100,7 +104,8 @@ def histogram(bins: Sequence[Bin], limits: Sequence[Line], percentiles: Sequence
             items.append(Box(left, base - tall, x_of(each.end) - left, tall, "tested"))
     items.append(Stroke(((_LEFT, base), (_RIGHT, base)), "axis"))
     items += [Label(_LEFT - 5, _TOP + 4, str(most), "end", soft=True), Label(_LEFT - 5, base, "0", "end", soft=True)]
-    for line in limits:
+    items += [_far(line, line.at < start) for line in limits if line not in near]
+    for line in near:
         x = x_of(line.at)
         items.append(Stroke(((x, _TOP - 26), (x, base)), "allowed"))
         items.append(_beside(x, _TOP - 30, line.words))
@@ -119,12 +124,19 @@ def _beside(x: float, y: float, words: str) -> Label:
     return Label(x, y, words, "start" if x < WIDTH / 3 else "end" if x > 2 * WIDTH / 3 else "middle")
 
 
+def _far(line: Line, below: bool) -> Label:
+    """A limit that lies beyond the picture, at the side it lies on."""
+    if below:
+        return Label(_LEFT, _TOP - 30, f"← {line.words}", "start")
+    return Label(_RIGHT, _TOP - 30, f"{line.words} →", "end")
+
+
 def _percentile_words(lines: Sequence[Line], x_of: Callable[[float], float]) -> Iterator[Label]:
     """Words of the percentiles in one line, those left out that would run into the one before."""
     reached = -1e9
     for line in lines:
         x = x_of(line.at)
-        half = 3.2 * len(line.words)
+        half = 3.6 * len(line.words) + 3
         if x - half >= reached:
             reached = x + half
             yield Label(x, _TOP - 11, line.words, "middle", soft=True)

@@ -252,11 +252,7 @@ def _chart(film: FilmPicture, units: str) -> str:
         return float(from_si(um, unit))
 
     bins: tuple[Bin, ...] = bins_of(values)
-    limits = [
-        ChartLine(at(um), show(um, "film", units))
-        for um in (film.low_um, film.high_um)
-        if um is not None and um < 3 * film.summary.most_um
-    ]
+    limits = [ChartLine(at(um), show(um, "film", units)) for um in (film.low_um, film.high_um) if um is not None]
     found = film.summary
     percentiles = [
         ChartLine(at(um), words)

@@ -48,13 +48,21 @@ def test_what_is_no_reading_is_refused(values: list[float]) -> None:
 
 def test_the_highest_bar_fills_the_picture_and_limits_stay_on_it() -> None:
     bins = bins_of([300.0, 310.0, 322.0, 345.0])
-    chart = histogram(bins, [Line(240.0, "240"), Line(600.0, "600")], [Line(316.0, "50 %")], "film thickness, µm")
+    chart = histogram(bins, [Line(280.0, "280"), Line(380.0, "380")], [Line(316.0, "50 %")], "film thickness, µm")
     bars = [item for item in chart.items if isinstance(item, Box)]
     assert [round(bar.height) for bar in bars] == [120, 40]
     limits = [item for item in chart.items if isinstance(item, Stroke) and item.style == "allowed"]
     assert len(limits) == 2
     assert all(0 <= point[0] <= 360 for line in limits for point in line.points)
-    assert {"240", "600", "50 %"} <= {item.text for item in chart.items if isinstance(item, Label)}
+    assert {"280", "380", "50 %"} <= {item.text for item in chart.items if isinstance(item, Label)}
+
+
+def test_a_limit_far_off_is_told_with_an_arrow_and_does_not_press_the_bars_together() -> None:
+    bins = bins_of([300.0, 310.0, 322.0, 345.0])
+    chart = histogram(bins, [Line(320.0, "320"), Line(2000.0, "2000")], [], "film thickness, µm")
+    assert "2000 →" in {item.text for item in chart.items if isinstance(item, Label)}
+    assert len([item for item in chart.items if isinstance(item, Stroke) and item.style == "allowed"]) == 1
+    assert sum(item.width for item in chart.items if isinstance(item, Box)) > 200
 
 
 def test_the_picture_says_what_it_is_for_those_who_do_not_see_it() -> None:
