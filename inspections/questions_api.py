@@ -49,7 +49,7 @@ class Answers(Rows):
     filters = {"code": ChoiceFilter(choices=[(code, kind.title) for code, kind in KINDS.items()])}
 
 
-class FigureRead(serializers.Serializer):
+class QuestionFigureRead(serializers.Serializer):
     """A figure of a question: m², m, m/s, s, V, °C, a moment, a count, words, or readings of film as they were given."""
 
     name = serializers.CharField()
@@ -90,7 +90,7 @@ class QuestionRead(serializers.Serializer):
     def get_rests_on(self, asked: Asked) -> str:
         return source_of(asked.question)
 
-    @extend_schema_field(FigureRead(many=True))
+    @extend_schema_field(QuestionFigureRead(many=True))
     def get_figures(self, asked: Asked) -> list[dict[str, Any]]:
         figures = asked.question.figures.items()
         return [{"name": name, "measure": figure.measure, "value": _value(figure)} for name, figure in figures]
