@@ -100,7 +100,7 @@ def board_page(request: HttpRequest, pk: UUID | None = None) -> HttpResponse:
             "address": request.path,
             "kept": urlencode(kept),
             "record_url": reverse("record", args=[asset.pk]) if asset else "",
-            "clocked": [row.asset for row in (*seen.assets, *seen.zones)],
+            "clocked": [*(row.asset for row in seen.assets), *(row.asset for row in seen.zones)],
             "per": units.per,
         },
     )  # fmt: skip

@@ -8,7 +8,6 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.acting import perform
-from accounts.assets import Asset
 from accounts.people import Role
 from mapping.jointfile import read_joints
 from mapping.landmarks import Landmark
@@ -24,7 +23,7 @@ valve,V-9,"1+011,50",,
 
 @pytest.mark.django_db
 def test_what_was_taken_along_reads_back_as_the_same_landmarks() -> None:
-    asset: Asset = AssetFactory()  # type: ignore[assignment]
+    asset = AssetFactory()
     lead = appointed(Role.LEAD, asset)
     perform("import_joints", lead, asset.pk, {"file": SimpleUploadedFile("joints.csv", LIST)})
     client = Client()
