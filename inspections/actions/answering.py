@@ -6,6 +6,7 @@ from collections.abc import Collection
 from datetime import timedelta
 from typing import Any
 
+from django.utils.functional import lazy
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied
@@ -65,6 +66,7 @@ def answer_question(act: Acting, coating: Coating, given: dict[str, Any]) -> Ans
             at=act.now,
         )
     )
+    act.tell(_("Asked was: {question}"), question=lazy(sentence_of, str)(asked.question))
     if given["verdict"] == Answer.Verdict.CORRECTED:
         act.tell(_("The question stays until the record is corrected: strike out what is wrong and record it anew."))
     if asked.question.on_ground and asked.run is not None:

@@ -264,6 +264,7 @@ SHOWN = (
     "kind",
     "lane",
     "outcome",
+    "verdict",
     "phase",
     "measured",
     "reason",

@@ -282,3 +282,11 @@ def test_figures_are_told_in_the_units_of_the_reader(scene: Scene, client: Clien
     client.force_login(scene.lead)
     page = client.get(reverse("questions", args=[scene.coating.pk])).content.decode()
     assert "135 ft² in 1 min with an electrode of 1.640 ft" in page
+
+
+def test_the_record_tells_what_was_asked_and_what_was_said(scene: Scene, client: Client) -> None:
+    fast_run(scene)
+    answer(scene, "explained", why="Timed by the wall clock.")
+    client.force_login(scene.lead)
+    page = client.get(reverse("record", args=[scene.asset.pk])).content.decode()
+    assert "verdict: explained; why: Timed by the wall clock. Asked was: 1+000 to 1+004: 12.6 m² in 1 min" in page
