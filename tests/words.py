@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ast
 import json
+import re
 import tokenize
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
@@ -25,6 +26,7 @@ ROOT = Path(__file__).resolve().parent.parent
 LOCALE = ROOT / "accounts" / "locale"
 APPS = ("accounts", "config", "inspections", "mapping", "repairs")
 SINGLE = {"say", "say_later", "tell", "noted", "_", "gettext", "gettext_lazy"}
+COMMENT = re.compile(r"{% comment.*?endcomment %}|{#.*?#}", re.DOTALL)
 STAMP = datetime(2026, 1, 1, tzinfo=UTC)  # a date of our own, so that the same words make the same file
 MANY = {"say_many", "ngettext", "ngettext_lazy"}
 
@@ -85,8 +87,9 @@ def _in_templates() -> Iterator[Marked]:
 
 
 def _of_template(text: str, where: str) -> Iterator[Marked]:
-    # The framework writes a template as a program whose only names are lookups; its own layout means nothing.
-    program = " ".join(line.strip() for line in templatize(text).splitlines())
+    # The framework writes a template as a program whose only names are lookups; its own layout means nothing. A comment
+    # would hide what stands after it.
+    program = " ".join(line.strip() for line in templatize(COMMENT.sub("", text)).splitlines())
     tokens = list(tokenize.generate_tokens(StringIO(program).readline))
     for at, token in enumerate(tokens):
         if token.string in SINGLE | MANY and tokens[at + 1].string == "(":
