@@ -5,7 +5,7 @@ What is stored or hashed is English whoever acts: nothing here touches it.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from typing import Any
 
@@ -46,6 +46,11 @@ def speak_to(person: Any) -> bool:
     if chosen:
         translation.activate(chosen)
     return bool(chosen)
+
+
+def spoken(words: Mapping[str, str]) -> list[tuple[str, Any]]:
+    """A vocabulary as choices, in the reader's language when they are shown."""
+    return [(key, say_later(text)) for key, text in words.items()]
 
 
 # A sentence put into words when it is shown or kept, each time in the language of that moment.

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, ClassVar, Literal, NamedTuple
 
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 
@@ -145,7 +146,8 @@ class WorksheetGiven(serializers.Serializer):
         fields["units"] = serializers.ChoiceField(
             choices=Person.Units.choices,
             default=Person.Units.SI,
-            help_text="How figures are shown; values stay in SI.",
+            label=_("Units"),
+            help_text=_("How figures are shown; values stay in SI."),
         )
         return fields
 

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 
 from accounts.assets import Asset
+from accounts.languages import spoken
 from accounts.rows import Row, Strikeable
 from accounts.wording import say
 from inspections.vocabulary import METHODS
@@ -20,7 +21,7 @@ class Briefing(Row, Strikeable):
     facts = ("asset", "method", "points", "at", "by")
 
     asset = models.ForeignKey(Asset, models.PROTECT, related_name="briefings")
-    method = models.CharField(max_length=20, choices=METHODS.items())
+    method = models.CharField(max_length=20, choices=spoken(METHODS))
     points = models.JSONField()
     at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")

@@ -7,6 +7,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from accounts.evidence import Evidence
+from accounts.languages import spoken
 from accounts.rows import Row, Strikeable
 from accounts.wording import say
 from inspections.causes import causes_in_words
@@ -65,15 +66,15 @@ class Run(Row, Strikeable):
     number = models.PositiveIntegerField()
     stage = models.CharField(max_length=60)
     purpose = models.CharField(max_length=8, choices=Purpose)
-    method = models.CharField(max_length=20, choices=METHODS.items())
+    method = models.CharField(max_length=20, choices=spoken(METHODS))
     instrument = models.ForeignKey(Instrument, models.PROTECT, null=True, blank=True, related_name="runs")
     electrode = models.ForeignKey(Electrode, models.PROTECT, null=True, blank=True, related_name="runs")
     ruling_document = models.CharField(max_length=200, blank=True)
     rule = models.CharField(max_length=60, blank=True, help_text="Id of the rule that gave the voltage.")
     rule_edition = models.CharField(max_length=200, blank=True)
-    rule_provenance = models.CharField(max_length=20, choices=PROVENANCES.items(), blank=True)
+    rule_provenance = models.CharField(max_length=20, choices=spoken(PROVENANCES), blank=True)
     rule_unit = models.CharField(max_length=3, blank=True, help_text="Unit of the rule's form that was used.")
-    thickness_basis = models.CharField(max_length=20, choices=THICKNESS_BASES.items(), blank=True)
+    thickness_basis = models.CharField(max_length=20, choices=spoken(THICKNESS_BASES), blank=True)
     thickness = models.FloatField(null=True, blank=True, help_text="µm")
     thickness_said = models.CharField(max_length=40, blank=True)
     basis_spots = models.JSONField(default=list, blank=True)
@@ -86,7 +87,7 @@ class Run(Row, Strikeable):
     check_tolerance_volts = models.PositiveIntegerField(null=True, blank=True)
     check_ohm = models.PositiveIntegerField(null=True, blank=True, help_text="Ω at which a wet sponge has to alarm")
     check_tolerance_ohm = models.PositiveIntegerField(null=True, blank=True)
-    medium = models.CharField(max_length=30, choices=MEDIA.items(), blank=True)
+    medium = models.CharField(max_length=30, choices=spoken(MEDIA), blank=True)
     surface_state = models.CharField(max_length=12, choices=SurfaceState, default=SurfaceState.DRY)
     sweeper = models.CharField(max_length=120)
     swept_by = models.ForeignKey(PERSON, models.PROTECT, null=True, blank=True, related_name="+")

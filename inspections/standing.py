@@ -14,12 +14,14 @@ from datetime import datetime
 from itertools import accumulate
 from typing import Literal, NamedTuple
 
+from accounts.wording import noted
 from inspections.causes import CAUSES, EVENTS, FAILED, Event, Outcome, Phase, Verdict
 
 Method = Literal["high_voltage_dc", "high_voltage_pulsed", "wet_sponge", "visual"]
 TooFast = Literal["asked", "so", "not so"]
 Ruling = Literal["stands", "lost"]
 FlawMark = Literal["may be made by the test", "unconfirmed"]
+FLAW_MARKS = (noted("may be made by the test"), noted("unconfirmed"))
 
 ONE_ISLAND = ""
 _RANK: dict[Verdict, int] = {"stands": 0, "pending": 1, "held": 2, "lost": 3}

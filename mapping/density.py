@@ -22,6 +22,8 @@ AreaUnit = Literal["m2", "ft2"]
 IntegerRule = Literal["floor", "nearest", "ceiling"]
 Exact = int | str | Decimal | Fraction
 Sides = Literal["two-sided", "one-sided"]
+SIDES = (noted("two-sided"), noted("one-sided"))
+VERDICTS = (noted("demonstrated"), noted("exceeded"), noted("not demonstrated yet"))
 
 # International foot of 0.3048 m, exact.
 _M2_PER_UNIT: dict[str, Fraction] = {"m2": Fraction(1), "ft2": Fraction("0.3048") ** 2}

@@ -20,6 +20,8 @@ from repairs.run_gate import OpenPermit, judge_runs
 
 State = Literal["green", "red", "waits"]
 Whose = Literal["crew", "contractor", "owner", "lead"]
+Seen = Literal["as found", "as left"]
+SEEN = (noted("as found"), noted("as left"))
 PatchState = Literal["to do", "begun", "ready for retest", "failed", "accepted", "conceded"]
 
 # An untested part below this is summed up, not a hole in full coverage (m2).
@@ -51,7 +53,7 @@ class StageCoverage:
     """
 
     stage: str
-    seen: Literal["as found", "as left"]
+    seen: Seen
     required_percent: float
     testable_m2: float
     stands_m2: float

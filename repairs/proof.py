@@ -155,7 +155,7 @@ def _evidence(coating: Coating, rows: Gathered, seen: Seen, runs: Sequence[Run])
     spots = rows.spots.get(coating.pk, ())
     measured = (Evidence(spots[-1].sheet.person.name, spots[-1].at, say("thickness measured")),) if spots else ()
     settled = [
-        Evidence(cycle.retester, cycle.settled_at, f"{patch.name} {cycle.outcome}")
+        Evidence(cycle.retester, cycle.settled_at, f"{patch.name} {say(str(cycle.outcome))}")
         for patch in seen.patches
         for cycle in patch.cycles
         if cycle.settled_at and cycle.retester
@@ -178,7 +178,7 @@ def _evidence(coating: Coating, rows: Gathered, seen: Seen, runs: Sequence[Run])
         "contract": (issued, *closed),
         "thickness": measured if seen.thickness else (issued,),
         "patches": _last(settled) or hand_in,
-        "cure": _last(Evidence(step.by.name, step.at, "cured") for step in cured[-1:]) or hand_in,
+        "cure": _last(Evidence(step.by.name, step.at, say("cured")) for step in cured[-1:]) or hand_in,
     }
 
 

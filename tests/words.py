@@ -53,7 +53,9 @@ def _in_python() -> Iterator[Marked]:
 
 def sentences_of(source: str, where: str) -> Iterator[Marked]:
     """The sentences in a module. What is handed to `say` must stand there, or be noted elsewhere."""
-    calls = (node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Call))
+    tree = ast.parse(source)
+    yield from (Marked(each, "", where) for each in _of_actions(tree))
+    calls = (node for node in ast.walk(tree) if isinstance(node, ast.Call))
     for call in sorted(calls, key=lambda each: (each.lineno, each.col_offset)):
         name = getattr(call.func, "id", getattr(call.func, "attr", ""))
         given = [_written_out(each) for each in call.args]
@@ -61,6 +63,15 @@ def sentences_of(source: str, where: str) -> Iterator[Marked]:
             yield from (Marked(sentence, "", where) for sentence in given[0])
         elif name in MANY and len(given) > 1:
             yield from (Marked(one, many, where) for one, many in zip(given[0], given[1], strict=True))
+
+
+def _of_actions(tree: ast.Module) -> Iterator[str]:
+    """What each action does: the first line of its function's words is shown above its form and in the record."""
+    for node in tree.body:
+        if isinstance(node, ast.FunctionDef) and any(
+            isinstance(each, ast.Call) and getattr(each.func, "id", "") == "action" for each in node.decorator_list
+        ):
+            yield (ast.get_docstring(node) or "").split("\n")[0]
 
 
 def _written_out(node: ast.expr) -> list[str]:

@@ -25,6 +25,7 @@ class RecordAtmosphere(serializers.Serializer):
     humidity = PercentField(required=False, label=_("Relative humidity"))
     wet_bulb = TemperatureField(required=False, label=_("Wet bulb"))
     steel = serializers.ListField(
+        label=_("Steel"),
         child=TemperatureField(),
         min_length=1,
         max_length=20,

@@ -9,6 +9,7 @@ from rest_framework import serializers
 
 from accounts.acting import Acting, action
 from accounts.assets import Asset
+from accounts.languages import spoken
 from accounts.people import Role
 from accounts.wording import say
 from inspections.actions.sheets import check_may_strike, moment
@@ -23,7 +24,7 @@ MOST_PEOPLE = 60
 
 
 class HoldBriefing(serializers.Serializer):
-    method = serializers.ChoiceField(choices=list(METHODS.items()), default="high_voltage_dc")
+    method = serializers.ChoiceField(label=_("Method"), choices=spoken(METHODS), default="high_voltage_dc")
     people = serializers.ListField(
         child=serializers.CharField(max_length=120),
         min_length=1,

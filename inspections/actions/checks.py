@@ -39,6 +39,7 @@ RECORDERS = {Role.CREW, Role.CONTRACTOR}
 
 class ProveReturn(SheetOrder):
     island = serializers.CharField(
+        label=_("Island"),
         max_length=60,
         required=False,
         allow_blank=True,
@@ -129,7 +130,9 @@ def touch_row(run: Run, given: dict[str, Any], *, pk: UUID, at: datetime, seq: i
 
 
 class Verify(SheetOrder):
-    phase = serializers.ChoiceField(choices=Verification.Phase.choices, default=Verification.Phase.DURING)
+    phase = serializers.ChoiceField(
+        label=_("Phase"), choices=Verification.Phase.choices, default=Verification.Phase.DURING
+    )
     measured = VoltField(
         min_value=0, max_value=MOST_VOLTS, label=_("Measured output"), help_text=_("Crest voltmeter on load, as read.")
     )
@@ -137,7 +140,7 @@ class Verify(SheetOrder):
     voltmeter = serializers.UUIDField(
         required=False, allow_null=True, default=None, label=_("Measured with"), help_text=_("The crest voltmeter.")
     )
-    note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
+    note = serializers.CharField(label=_("Note"), max_length=200, required=False, allow_blank=True, default="")
 
 
 @action("verify", takes=Verify, roles=RECORDERS, on=Run, guard=of_the_crew, title=_("Record a check"))
@@ -201,7 +204,9 @@ def check_row(
 
 
 class CheckSensitivity(SheetOrder):
-    phase = serializers.ChoiceField(choices=Verification.Phase.choices, default=Verification.Phase.DURING)
+    phase = serializers.ChoiceField(
+        label=_("Phase"), choices=Verification.Phase.choices, default=Verification.Phase.DURING
+    )
     resistor = OhmField(
         min_value=1,
         max_value=MOST_OHM,
@@ -209,7 +214,7 @@ class CheckSensitivity(SheetOrder):
         help_text=_("Put between the wet sponge and the return lead; as marked on it, such as 80 kΩ."),
     )
     alarm_seen = serializers.BooleanField(label=_("It alarmed"), help_text=_("Yes only if it sounded."))
-    note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
+    note = serializers.CharField(label=_("Note"), max_length=200, required=False, allow_blank=True, default="")
 
 
 @action(

@@ -223,9 +223,11 @@ def _judge_anew(act: Acting, paper: Certificate) -> None:
 
 
 class RegisterElectrode(serializers.Serializer):
-    name = serializers.CharField(max_length=80)
-    kind = serializers.CharField(max_length=40, help_text=_("For example: rolling spring, wire brush, rubber strip."))
-    width = LengthField(min_value=0.005, max_value=10.0, help_text=_("What it sweeps in one pass."))
+    name = serializers.CharField(label=_("Name"), max_length=80)
+    kind = serializers.CharField(
+        label=_("Kind"), max_length=40, help_text=_("For example: rolling spring, wire brush, rubber strip.")
+    )
+    width = LengthField(label=_("Width"), min_value=0.005, max_value=10.0, help_text=_("What it sweeps in one pass."))
 
 
 @action(

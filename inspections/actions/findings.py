@@ -36,12 +36,18 @@ LATER = {"later": True}
 
 
 class ReportFlaw(SheetOrder):
-    place = PlaceField(help_text=_("Where, as spoken on this asset."))
+    place = PlaceField(label=_("Place"), help_text=_("Where, as spoken on this asset."))
     number = serializers.IntegerField(
-        required=False, min_value=1, max_value=LARGEST, help_text=_("Tag number on this sheet; empty for the next.")
+        label=_("Number"),
+        required=False,
+        min_value=1,
+        max_value=LARGEST,
+        help_text=_("Tag number on this sheet; empty for the next."),
     )
-    kind = serializers.ChoiceField(choices=FlawKind.choices, default=FlawKind.INDICATION, style=LATER)
-    found_by = serializers.ChoiceField(choices=Flaw.FoundBy.choices, default=Flaw.FoundBy.ELECTRICAL, style=LATER)
+    kind = serializers.ChoiceField(label=_("Kind"), choices=FlawKind.choices, default=FlawKind.INDICATION, style=LATER)
+    found_by = serializers.ChoiceField(
+        label=_("Found by"), choices=Flaw.FoundBy.choices, default=Flaw.FoundBy.ELECTRICAL, style=LATER
+    )
     size_x = LengthField(
         required=False,
         min_value=0.0,
@@ -60,7 +66,7 @@ class ReportFlaw(SheetOrder):
         label=_("Width across"),
         style=LATER,
     )
-    depth = FilmField(required=False, min_value=0.0, max_value=50000.0, style=LATER)
+    depth = FilmField(label=_("Depth"), required=False, min_value=0.0, max_value=50000.0, style=LATER)
     give_or_take = LengthField(
         required=False,
         min_value=0.0,
@@ -71,7 +77,9 @@ class ReportFlaw(SheetOrder):
         help_text=_("How sure the place is."),
         style=LATER,
     )
-    note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="", style=LATER)
+    note = serializers.CharField(
+        label=_("Note"), max_length=200, required=False, allow_blank=True, default="", style=LATER
+    )
 
     @staticmethod
     def surface_of(run: Run) -> Surface:
@@ -136,7 +144,7 @@ class MeasureFlaw(serializers.Serializer):
     size_y = LengthField(
         required=False, min_value=0.0, max_value=50.0, page_unit="mm", page_unit_us="in", label=_("Width across")
     )
-    depth = FilmField(required=False, min_value=0.0, max_value=50000.0)
+    depth = FilmField(label=_("Depth"), required=False, min_value=0.0, max_value=50000.0)
 
     def validate(self, given: dict[str, Any]) -> dict[str, Any]:
         if not given:
@@ -151,7 +159,7 @@ def measure_flaw(act: Acting, flaw: Flaw, given: dict[str, Any]) -> Flaw:
 
 
 class ClassifyFlaw(serializers.Serializer):
-    kind = serializers.ChoiceField(choices=FlawKind.choices)
+    kind = serializers.ChoiceField(label=_("Kind"), choices=FlawKind.choices)
 
 
 @action("classify_flaw", takes=ClassifyFlaw, roles={Role.CREW}, on=Flaw, title=_("Classify"))

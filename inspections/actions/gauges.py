@@ -26,7 +26,7 @@ from mapping.actions.zones import Why
 
 
 class CheckGauge(SheetOrder):
-    gauge = serializers.UUIDField()
+    gauge = serializers.UUIDField(label=_("Gauge"))
     plate = serializers.CharField(
         max_length=80,
         required=False,
@@ -43,7 +43,9 @@ class CheckGauge(SheetOrder):
         label=_("Tolerance"),
         help_text=_("Of gauge and shim together, as the gauge's instructions state it."),
     )
-    note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="", style={"later": True})
+    note = serializers.CharField(
+        label=_("Note"), max_length=200, required=False, allow_blank=True, default="", style={"later": True}
+    )
 
 
 def measured_with(gauge: UUID) -> set[UUID]:
@@ -142,12 +144,13 @@ def strike_gauge_check(act: Acting, check: GaugeCheck, given: dict[str, Any]) ->
 
 class DecideSpots(serializers.Serializer):
     spots = serializers.ListField(
+        label=_("Spots"),
         child=serializers.UUIDField(),
         required=False,
         default=list,
         help_text=_("Leave empty for all that are in doubt."),
     )
-    decision = serializers.ChoiceField(choices=SpotRuling.Decision.choices)
+    decision = serializers.ChoiceField(label=_("Decision"), choices=SpotRuling.Decision.choices)
     grounds = serializers.CharField(
         max_length=1000,
         label=_("On what evidence"),
@@ -155,7 +158,11 @@ class DecideSpots(serializers.Serializer):
     )
     why = serializers.CharField(max_length=1000, label=_("Reason"))
     file = serializers.FileField(
-        required=False, allow_null=True, default=None, help_text=_("Photo or certificate; up to 10 MB.")
+        label=_("File"),
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text=_("Photo or certificate; up to 10 MB."),
     )
 
 

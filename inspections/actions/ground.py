@@ -38,12 +38,13 @@ from mapping.surfaces import Surface
 class Sweeping(SheetOrder):
     """When something was swept: from the press before until now, unless times are given."""
 
-    island = serializers.CharField(max_length=60, required=False, allow_blank=True, default="")
+    island = serializers.CharField(label=_("Island"), max_length=60, required=False, allow_blank=True, default="")
     started_at = serializers.DateTimeField(
-        required=False, help_text=_("Leave empty: since the press before, or the run's opening.")
+        label=_("Started"), required=False, help_text=_("Leave empty: since the press before, or the run's opening.")
     )
-    ended_at = serializers.DateTimeField(required=False, help_text=_("Leave empty for now."))
+    ended_at = serializers.DateTimeField(label=_("Ended"), required=False, help_text=_("Leave empty for now."))
     start_seq = serializers.IntegerField(
+        label=_("Press it starts from"),
         required=False,
         min_value=0,
         max_value=LARGEST,
@@ -167,8 +168,8 @@ def strike_swath(act: Acting, swath: Swath, given: dict[str, Any]) -> Swath:
 
 
 class RecordDisturbance(serializers.Serializer):
-    place = RegionField(help_text=_("The ground that was welded, ground, struck or damaged."))
-    kind = serializers.ChoiceField(choices=Disturbance.Kind.choices)
+    place = RegionField(label=_("Place"), help_text=_("The ground that was welded, ground, struck or damaged."))
+    kind = serializers.ChoiceField(label=_("Kind"), choices=Disturbance.Kind.choices)
     at = serializers.DateTimeField(required=False, label=_("When"), help_text=_("Leave empty for now."))
 
     @staticmethod

@@ -26,9 +26,9 @@ class PermitGiven(serializers.Serializer):
     private = ("tester",)
 
     number = serializers.CharField(max_length=60, label=_("Permit number"))
-    kind = serializers.CharField(max_length=60, default="hot work")
+    kind = serializers.CharField(label=_("Kind"), max_length=60, default="hot work")
     gas_reading = serializers.CharField(
-        max_length=120, help_text=_("As read, with its unit, for example: 0 % LEL, 20.9 % O2.")
+        label=_("Gas reading"), max_length=120, help_text=_("As read, with its unit, for example: 0 % LEL, 20.9 % O2.")
     )
     gas_limits = serializers.CharField(
         max_length=120,
@@ -40,7 +40,11 @@ class PermitGiven(serializers.Serializer):
     )
     tester = serializers.CharField(max_length=120, label=_("Gas tester"))
     valid_from = serializers.DateTimeField(
-        required=False, allow_null=True, default=None, help_text=_("Leave empty where it holds from now on.")
+        label=_("Valid from"),
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text=_("Leave empty where it holds from now on."),
     )
     expires_at = serializers.DateTimeField(label=_("Valid until"))
 

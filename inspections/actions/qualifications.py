@@ -28,6 +28,7 @@ class QualificationGiven(serializers.Serializer):
         max_length=120, label=_("Qualified as"), help_text=_('The scheme\'s words: "Coating inspector".')
     )
     level = serializers.CharField(
+        label=_("Level"),
         max_length=60,
         required=False,
         allow_blank=True,

@@ -9,9 +9,9 @@ from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import Acting, action
+from accounts.languages import spoken
 from accounts.people import Organisation, Role
 from accounts.wording import say
-from inspections.actions.term_parts_given import spoken
 from inspections.rule_library import VoltageRule
 from inspections.rule_schema import RuleRefused, rule_from_json
 from inspections.vocabulary import (

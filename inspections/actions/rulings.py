@@ -31,7 +31,11 @@ RESTORES: dict[str, frozenset[str]] = {
 
 class Reinstate(serializers.Serializer):
     swaths = serializers.ListField(
-        child=serializers.UUIDField(), required=False, default=list, help_text=_("Leave empty for all of the run.")
+        label=_("Swaths"),
+        child=serializers.UUIDField(),
+        required=False,
+        default=list,
+        help_text=_("Leave empty for all of the run."),
     )
     grounds = serializers.ChoiceField(
         choices=[
@@ -44,7 +48,11 @@ class Reinstate(serializers.Serializer):
         max_length=1000, label=_("What it shows"), help_text=_("Who read what, when and where.")
     )
     file = serializers.FileField(
-        required=False, allow_null=True, default=None, help_text=_("Photo or certificate; up to 10 MB.")
+        label=_("File"),
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text=_("Photo or certificate; up to 10 MB."),
     )
 
 
@@ -57,9 +65,13 @@ def reinstate(act: Acting, run: Run, given: dict[str, Any]) -> Reinstatement:
 
 class DecideHeld(serializers.Serializer):
     swaths = serializers.ListField(
-        child=serializers.UUIDField(), required=False, default=list, help_text=_("Leave empty for all of the run.")
+        label=_("Swaths"),
+        child=serializers.UUIDField(),
+        required=False,
+        default=list,
+        help_text=_("Leave empty for all of the run."),
     )
-    decision = serializers.ChoiceField(choices=Reinstatement.Decision.choices)
+    decision = serializers.ChoiceField(label=_("Decision"), choices=Reinstatement.Decision.choices)
     why = serializers.CharField(max_length=1000, label=_("Reason"))
 
 

@@ -153,6 +153,7 @@ class SheetOrder(serializers.Serializer):
         required=False, label=_("When"), help_text=_("Leave empty for now."), style={"later": True}
     )
     sheet_seq = serializers.IntegerField(
+        label=_("Place in the order of recording"),
         required=False,
         min_value=1,
         max_value=LARGEST,

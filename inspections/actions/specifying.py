@@ -29,7 +29,7 @@ class IssueSpecification(serializers.Serializer):
     name = serializers.CharField(label=_("Name"), max_length=120, help_text=_('"External lining, C-07".'))
     edition = serializers.CharField(label=_("Edition"), max_length=40, help_text=_('"1", "2026-03".'))
     body = TermsGiven(label=_("What it asks for"), style={"bare": True})
-    supersedes = serializers.UUIDField(required=False, allow_null=True, default=None)
+    supersedes = serializers.UUIDField(label=_("Supersedes"), required=False, allow_null=True, default=None)
 
 
 @action(
@@ -98,7 +98,7 @@ class DraftSpecification(serializers.Serializer):
 
 
 class BeginDraft(DraftSpecification):
-    supersedes = serializers.UUIDField(required=False, allow_null=True, default=None)
+    supersedes = serializers.UUIDField(label=_("Supersedes"), required=False, allow_null=True, default=None)
 
 
 @action("draft_specification", takes=BeginDraft, roles=WORKS_ON_DRAFTS, on=Asset, title=_("Save the draft"))
@@ -174,8 +174,10 @@ def _check_open(act: Acting, draft: SpecificationDraft) -> None:
 
 
 class BeginCoating(serializers.Serializer):
-    specification = serializers.UUIDField()
-    begun_at = serializers.DateTimeField(required=False, help_text=_("When this film was begun; leave empty for now."))
+    specification = serializers.UUIDField(label=_("Specification"))
+    begun_at = serializers.DateTimeField(
+        label=_("Begun"), required=False, help_text=_("When this film was begun; leave empty for now.")
+    )
 
 
 @action("begin_coating", takes=BeginCoating, roles={Role.OWNER, Role.LEAD}, on=Zone, title=_("Begin a coating"))

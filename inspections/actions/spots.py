@@ -30,8 +30,9 @@ STORED_UNITS = {"µm": "um", "mm": "mm", "mil": "mil"}
 
 
 class RecordSpot(SheetOrder):
-    place = PlaceField()
+    place = PlaceField(label=_("Place"))
     readings = serializers.ListField(
+        label=_("Readings"),
         child=FilmField(min_value=0.0, max_value=25000.0),
         min_length=1,
         max_length=MOST_READINGS,
@@ -40,7 +41,7 @@ class RecordSpot(SheetOrder):
     stage = serializers.CharField(
         required=False, label=_("Coat stage"), help_text=_("Leave empty for the finished system.")
     )
-    gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
+    gauge = serializers.UUIDField(label=_("Gauge"), required=False, allow_null=True, default=None)
     area = serializers.CharField(
         required=False,
         allow_blank=True,

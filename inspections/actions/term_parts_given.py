@@ -6,10 +6,12 @@ from collections.abc import Mapping
 from itertools import permutations
 from typing import Any
 
+from django.utils.functional import lazy
 from django.utils.translation import gettext_lazy as _
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from accounts.languages import spoken
 from accounts.units import DurationHoursField, FilmField, PercentField, Quantity
 from accounts.wording import say
 from inspections.rule_schema import RuleRefused, rule_from_json
@@ -18,9 +20,11 @@ from inspections.vocabulary import AREA_UNITS, INTEGER_RULES, KINDS, PRECEDENCE,
 THEN = " > "
 
 
-def spoken(words: Mapping[str, str]) -> list[tuple[str, Any]]:
-    """A vocabulary as choices, in the reader's language when they are shown."""
-    return [(key, _(text)) for key, text in words.items()]
+def _say_in_order(order: str) -> str:
+    return ", ".join(say(KINDS[kind]) for kind in order.split(THEN))
+
+
+_in_order = lazy(_say_in_order, str)
 
 
 @extend_schema_field(
@@ -35,7 +39,7 @@ class PrecedenceField(serializers.ChoiceField):
 
     def __init__(self, **kwargs: Any) -> None:
         orders = [THEN.join(order) for order in permutations(PRECEDENCE)]
-        super().__init__(choices=[(order, order.replace(THEN, ", ")) for order in orders], **kwargs)
+        super().__init__(choices=[(order, _in_order(order)) for order in orders], **kwargs)
 
     def to_internal_value(self, data: Any) -> list[str]:  # type: ignore[override]
         given = data.split(THEN) if isinstance(data, str) else data

@@ -10,6 +10,7 @@ from typing import Any
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
+from accounts.languages import spoken
 from accounts.units import (
     AreaField,
     DurationHoursField,
@@ -29,7 +30,6 @@ from inspections.actions.term_parts_given import (
     RepairCoatGiven,
     StageGiven,
     plain,
-    spoken,
 )
 from inspections.flaws import FlawKind
 from inspections.rule_library import find_rule

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import Acting, NoInput, action
+from accounts.languages import spoken
 from accounts.people import Organisation, Person, Role
 from accounts.units import FilmField, VoltField
 from accounts.wording import say
@@ -46,17 +47,22 @@ from mapping.actions.zones import Why
 class OpenRun(SheetOrder):
     private = ("witness",)
 
-    purpose = serializers.ChoiceField(choices=Run.Purpose.choices, default=Run.Purpose.SURVEY)
+    purpose = serializers.ChoiceField(label=_("Purpose"), choices=Run.Purpose.choices, default=Run.Purpose.SURVEY)
     stage = serializers.CharField(
         required=False, label=_("Coat stage"), help_text=_("Leave empty for the finished system.")
     )
     method = serializers.ChoiceField(
-        choices=list(METHODS.items()), required=False, help_text=_("Leave empty for the specified one.")
+        label=_("Method"),
+        choices=spoken(METHODS),
+        required=False,
+        help_text=_("Leave empty for the specified one."),
     )
-    instrument = serializers.UUIDField(required=False, allow_null=True, default=None)
-    electrode = serializers.UUIDField(required=False, allow_null=True, default=None)
+    instrument = serializers.UUIDField(label=_("Instrument"), required=False, allow_null=True, default=None)
+    electrode = serializers.UUIDField(label=_("Electrode"), required=False, allow_null=True, default=None)
     set_volts = VoltField(required=False, min_value=1, max_value=MOST_VOLTS, label=_("Voltage set"))
-    thickness_basis = serializers.ChoiceField(choices=list(THICKNESS_BASES.items()), required=False)
+    thickness_basis = serializers.ChoiceField(
+        label=_("Thickness basis"), choices=list(THICKNESS_BASES.items()), required=False
+    )
     thickness = FilmField(required=False, min_value=1.0, max_value=25000.0, label=_("Film thickness"))
     medium = serializers.ChoiceField(
         choices=[(key, words) for key, words in MEDIA.items() if key in REACHES_UM],
@@ -77,9 +83,13 @@ class OpenRun(SheetOrder):
     )
     sweeper = serializers.CharField(max_length=120, label=_("Who sweeps"), help_text=_("One sweeps, another records."))
     witness = serializers.EmailField(
-        required=False, allow_blank=True, default="", help_text=_("Email of a witness, if there is one.")
+        label=_("Witness"),
+        required=False,
+        allow_blank=True,
+        default="",
+        help_text=_("Email of a witness, if there is one."),
     )
-    permit = serializers.UUIDField(required=False, allow_null=True, default=None)
+    permit = serializers.UUIDField(label=_("Permit"), required=False, allow_null=True, default=None)
     cautions = serializers.BooleanField(
         label=_("I have read the cautions"),
         help_text=_("Trained people only, by the maker's instructions and the local rules."),

@@ -47,7 +47,7 @@ def do(request: HttpRequest, action: str, pk: UUID) -> HttpResponse:
         cancel=to,
         initial=initial,
         choices=offers(action, person, target),
-        context={"lead": what.summary, "about": str(target), "warning": _warning(action, target, request, person)},
+        context={"lead": say(what.summary), "about": str(target), "warning": _warning(action, target, request, person)},
     )
 
 

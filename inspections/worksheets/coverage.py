@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from accounts.units import plain, show
 from accounts.wording import noted, say, say_many
 from accounts.worksheets import Answer, Cell, Column, Figure, Source, Table, Tone, cut, worksheet
+from inspections.causes import causes_in_words
 from inspections.standing import Check, CheckDue, Event, Method, Outcome, RunFacts, Standing, Sweep, standings
 from inspections.worksheets.swept import DAY, CoverageGiven
 from mapping.coverage import Ground, Listing, divide, is_full, listing, share_words, testable, tested_share
@@ -181,7 +182,7 @@ def _standing_table(judged: Sequence[Judged], units: str) -> Table:
     )  # fmt: skip
     rows = []
     for line, standing in judged:
-        why = "; ".join(cause.words for cause in standing.causes) or say("between two good checks")
+        why = causes_in_words("; ".join(cause.words for cause in standing.causes)) or say("between two good checks")
         rows.append(
             (
                 Cell(line["said"], line["said"]),

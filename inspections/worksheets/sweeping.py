@@ -102,7 +102,7 @@ def sweep_worksheet(given: dict[str, Any], units: str) -> Answer:
     return Answer(
         " ".join(sentences),
         tuple(figures),
-        cautions=cautions("high_voltage_dc").short,
+        cautions=tuple(say(each) for each in cautions("high_voltage_dc").short),
         tone=tone,  # type: ignore[arg-type]
     )
 

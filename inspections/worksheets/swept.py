@@ -11,10 +11,10 @@ from django.utils.translation import gettext_lazy as _
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from accounts.languages import spoken
 from accounts.lines import LinesField
 from accounts.units import DurationHoursField
 from accounts.wording import say
-from inspections.actions.term_parts_given import spoken
 from inspections.daytimes import read_time
 from inspections.vocabulary import METHODS
 from mapping.surfaces import Surface

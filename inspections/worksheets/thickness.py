@@ -7,6 +7,7 @@ from typing import Any
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
+from accounts.languages import spoken
 from accounts.lines import LinesField
 from accounts.units import FilmField, NotRead, plain, read, show
 from accounts.wording import noted, say
@@ -23,7 +24,6 @@ from accounts.worksheets import (
     refuse,
     worksheet,
 )
-from inspections.actions.term_parts_given import spoken
 from inspections.film_acceptance import judge_iso19840, judge_ninety_ten
 from inspections.thickness import Spot, Summary, judge_dft, summary
 from inspections.vocabulary import PROFILES

@@ -12,6 +12,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
+from accounts.languages import spoken
 from accounts.units import FILM, FilmField, PercentField, Quantity, VoltField, plain, read, show
 from accounts.wording import noted, say
 from accounts.worksheets import (
@@ -26,7 +27,6 @@ from accounts.worksheets import (
     cut,
     worksheet,
 )
-from inspections.actions.term_parts_given import spoken
 from inspections.cautions import cautions
 from inspections.physics import NOT_A_VERDICT, Advice, film_strength, least_spark, spark_over
 from inspections.rule_schema import Branch, Form, Rule, Scope, shipped_rules
@@ -114,7 +114,7 @@ class VoltageGiven(JobGiven):
     )
     named = serializers.ChoiceField(
         label=_("Document the specification names"),
-        choices=[(rule.id, rule.name) for rule in shipped_rules()],
+        choices=[(rule.id, _(rule.name)) for rule in shipped_rules()],
         allow_blank=True,
         default="",
         help_text=_("Where several standards apply, the specification has to name one."),
@@ -166,9 +166,9 @@ def voltage_worksheet(given: dict[str, Any], units: str) -> Answer:
             say("In this order: {order}.", order=", ".join(say(KINDS[kind]) for kind in ORDERS[given["precedence"]])),
             *(chosen.answer.notes if chosen.answer else ()),
             *dict.fromkeys(warning for answer in answers if answer.applies for warning in answer.warnings),
-            NOT_A_VERDICT,
+            say(NOT_A_VERDICT),
         ),
-        cautions=cautions(given["method"]).short,
+        cautions=tuple(say(each) for each in cautions(given["method"]).short),
         tone="done" if chosen.answer and chosen.answer.volts is not None else "held",
     )
 
@@ -269,7 +269,7 @@ def _row(answer: RuleAnswer) -> tuple[Cell, ...]:
         why = say("{why} On the film it is for it would say {volts} V.", why=why, volts=answer.elsewhere)
     known = say(MARK_OF[answer.rule.provenance]) if answer.rule.provenance != "owner" else say("as typed")
     return (
-        Cell(answer.rule.name, answer.rule.name),
+        Cell(answer.rule.name, say(answer.rule.name)),
         Cell(answer.applies, say("yes") if answer.applies else say("no")),
         Cell(answer.volts, "–" if answer.volts is None else f"{answer.volts} V"),
         Cell(band if answer.band else None, band),
@@ -288,7 +288,7 @@ class SettingsGiven(JobGiven):
         help_text=_("Pasted, divided by spaces or lines."),
     )
     rule = serializers.ChoiceField(
-        label=_("Ruling document"), choices=[(rule.id, rule.name) for rule in shipped_rules() if rule.forms]
+        label=_("Ruling document"), choices=[(rule.id, _(rule.name)) for rule in shipped_rules() if rule.forms]
     )
 
     def get_fields(self) -> dict[str, serializers.Field]:
@@ -359,7 +359,7 @@ def settings_worksheet(given: dict[str, Any], units: str) -> Answer:
         tuple(figures),
         tables,
         notes=(*plan.sentences[1:][:12], say("Percentiles are linear interpolations: {source}.", source=HYNDMAN.words)),
-        cautions=cautions(given["method"]).short,
+        cautions=tuple(say(each) for each in cautions(given["method"]).short),
         tone="done" if plan.one_serves_all else "held",
     )
 

@@ -83,9 +83,9 @@ def zone_row(asset: Asset, name: str, surface: Surface, order: int, *, pk: UUID)
 
 
 class DrawExclusion(serializers.Serializer):
-    place = RegionField(help_text=_("The ground to leave out."))
+    place = RegionField(label=_("Place"), help_text=_("The ground to leave out."))
     reason = serializers.CharField(
-        max_length=200, help_text=_("Why it need not be tested, for example: under the saddle.")
+        label=_("Reason"), max_length=200, help_text=_("Why it need not be tested, for example: under the saddle.")
     )
 
     @staticmethod
@@ -113,7 +113,9 @@ def draw_exclusion(act: Acting, zone: Zone, given: dict[str, Any]) -> Exclusion:
 
 class DecideExclusion(serializers.Serializer):
     accepted = serializers.BooleanField(label=_("Accept"), help_text=_("Accepted ground leaves the testable area."))
-    why = serializers.CharField(required=False, allow_blank=True, default="", help_text=_("Needed when it is refused."))
+    why = serializers.CharField(
+        label=_("Why"), required=False, allow_blank=True, default="", help_text=_("Needed when it is refused.")
+    )
 
 
 @action(
@@ -143,7 +145,7 @@ def decide_exclusion(act: Acting, exclusion: Exclusion, given: dict[str, Any]) -
 
 
 class Why(serializers.Serializer):
-    why = serializers.CharField(max_length=400, help_text=_("The reason, as it stays in the record."))
+    why = serializers.CharField(label=_("Why"), max_length=400, help_text=_("The reason, as it stays in the record."))
 
 
 @action("strike_exclusion", takes=Why, roles={Role.CREW, Role.OWNER}, on=Exclusion, title=_("Strike out"))

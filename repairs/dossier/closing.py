@@ -91,8 +91,8 @@ def cautions_of(used: Collection[str]) -> list[Flowable]:
     for method, words in METHODS.items():
         if method in used:
             told = cautions(method)  # type: ignore[arg-type]
-            story += [part(capital(words), f"cautions {method}"), *[item(line) for line in told.full]]
-            story.append(says(say("Source: {source}.", source=told.source), NOTE))
+            story += [part(capital(say(words)), f"cautions {method}"), *[item(say(line)) for line in told.full]]
+            story.append(says(say("Source: {source}.", source=say(told.source)), NOTE))
     return story
 
 

@@ -211,7 +211,7 @@ def told(entry: Entry) -> str:
     """An entry as a sentence."""
     body = json.loads(entry.body)
     given = body.get("input") or {}
-    summary = REGISTRY[entry.what].summary if entry.what in REGISTRY else entry.what.replace("_", " ").capitalize()
+    summary = say(REGISTRY[entry.what].summary) if entry.what in REGISTRY else entry.what.replace("_", " ").capitalize()
     title = summary.partition(":")[0].partition(";")[0].rstrip(".")
     shown = [f"{name.replace('_', ' ')}: {given[name]}" for name in SHOWN if given.get(name) not in (None, "", [])]
     said = [text if isinstance(text, str) else "" for text in body.get("consequences") or []]
