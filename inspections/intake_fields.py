@@ -7,6 +7,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from accounts.languages import kept_in_english
 from inspections.actions.air import RecordAtmosphere
 from inspections.actions.checks import CheckSensitivity, ProveReturn, ReportEvent, TouchConcrete, Verify
 from inspections.actions.features import SweepFeature
@@ -46,11 +47,16 @@ TAKES: dict[str, type[serializers.Serializer]] = {
 
 
 def choice_of(asked: serializers.Field, text: str) -> str:
-    """The value of a choice from its value or its words; anything else goes on as written, to be refused by name."""
+    """The value of a choice from its value or its words, in English or the reader's language.
+
+    Anything else goes on as written, to be refused by name.
+    """
     if not isinstance(asked, serializers.ChoiceField):
         return text
     for value, label in asked.choices.items():
-        if text.casefold() in (str(value).casefold(), str(label).casefold()):
+        with kept_in_english():
+            english = str(label)
+        if text.casefold() in (str(value).casefold(), english.casefold(), str(label).casefold()):
             return value
     return text
 

@@ -40,7 +40,7 @@ from inspections.sheetfile import Line, SheetFile, named
 from mapping.features import Feature
 
 MINUTE = timedelta(minutes=1)
-YES, NO = {"yes", "y", "x", "✓", "true"}, {"no", "n", "-", "false"}
+YES, NO = {"yes", "y", "sí", "si", "x", "✓", "true"}, {"no", "n", "-", "false"}
 _LANE = re.compile(r"(?:lane )?(\d+) of (\d+)", re.IGNORECASE)
 _ENDS_IN_LANE = re.compile(r", (lane \d+ of \d+)$", re.IGNORECASE)
 _RUN = re.compile(r"(?:run )?(?:[a-z]{1,4}-)?(\d{1,6})", re.IGNORECASE)
