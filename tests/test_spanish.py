@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 import re
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -60,7 +61,10 @@ def a_day(scene: Scene) -> None:
     scene.retest(again)
     scene.hand_in()
     scene.check(doubtful)  # late, on a closed run of a sheet that was handed in: recorded and flagged
-    scene.release("Backfill with sand.")
+
+
+def a_release(scene: Scene) -> None:
+    scene.do("withdraw_release", scene.owner, scene.release("Backfill with sand."), why="The pipe was struck.")
 
 
 class Names:
@@ -90,14 +94,15 @@ def _columns(row: models.Model) -> dict[str, Any]:
     return {field.attname: field.value_from_object(row) for field in row._meta.concrete_fields}
 
 
-def test_a_day_recorded_in_spanish_is_the_day_recorded_in_english() -> None:
-    scene = pipe_scene()
-    kept, told = [], []
+@pytest.mark.parametrize(("begun", "what_is_done"), [(pipe_scene, a_day), (releasable_scene, a_release)])
+def test_what_is_recorded_in_spanish_is_what_is_recorded_in_english(
+    begun: Callable[[], Scene], what_is_done: Callable[[Scene], None]
+) -> None:
+    scene, kept = begun(), []
     for language in ("en", "es"):
         with taken_back(), translation.override(language):
-            a_day(copy.copy(scene))
+            what_is_done(copy.copy(scene))
             kept.append(kept_of(scene))
-            told.append(scene.perform("add_landmark", scene.crew, scene.asset, kind="seam", name="S", at="1+1.00").said)
     english, spanish = kept
     assert spanish[0] == english[0]
     assert spanish[1] == english[1]
