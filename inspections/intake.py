@@ -148,7 +148,8 @@ class _Planner:
             rows = model.objects.filter(**{path: sheet}).select_related(*RELATED.get(model, (path.split("__")[0],)))
             found.update((row.pk, row) for row in rows if row.pk.version == 5)
         for other in (Permit, Atmosphere):
-            found.update((row.pk, row) for row in other.objects.filter(coating=sheet.coating) if row.pk.version == 5)
+            rows = other.objects.filter(coating=sheet.coating).select_related(*RELATED.get(other, ()))
+            found.update((row.pk, row) for row in rows if row.pk.version == 5)
         return found
 
     def _place(self, line: Line) -> None:

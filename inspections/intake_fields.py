@@ -19,7 +19,7 @@ from inspections.actions.spots import RecordSpot
 from inspections.actions.testing import OpenRun
 
 FIELDS: dict[str, Mapping[str, str]] = {
-    "permit": {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester"},
+    "permit": {"number": "no", "kind": "kind", "gas_reading": "gas", "gas_limits": "limits", "tester": "tester"},
     "atmosphere": {"air": "air", "humidity": "humidity", "wet_bulb": "wet bulb", "steel": "steel",
                    "steel_at": "steel at", "hygrometer": "hygrometer", "thermometer": "thermometer"},
     "run": {"purpose": "purpose", "stage": "stage", "method": "method", "set_volts": "set", "thickness_basis": "basis",

@@ -38,7 +38,7 @@ class Columns(NamedTuple):
 
 
 COLUMNS: dict[type[Row], Columns] = {
-    Permit: Columns("permit", {"number": "no", "kind": "kind", "gas_reading": "gas", "tester": "tester",
+    Permit: Columns("permit", {"number": "no", "kind": "kind", "gas_reading": "gas", "gas_limits": "limits", "tester": "tester", "renews": "renews",
                                "expires_at": "valid until", "recorded_at": "time"}),
     Atmosphere: Columns("atmosphere", {"at": "time", "air": "air", "humidity": "humidity", "wet_bulb": "wet bulb",
                                        "steel": "steel", "steel_at": "steel at", "hygrometer": "hygrometer",
@@ -151,6 +151,13 @@ class Plan:
         for item in items:
             told.setdefault(f"row {item.row}", {}).setdefault(item.column or "row", []).append(item.sentence)
         return ValidationError({"file": {"all of it": [self.summary], **told}})
+
+
+def permit_name(number: str, renews: str, clock: str) -> tuple[str, ...]:
+    """A permit is called by its number; a renewal, which may bear the same one, by its time too."""
+    return (
+        ("permit", number.casefold(), "renews", renews.casefold(), clock) if renews else ("permit", number.casefold())
+    )
 
 
 def shown(value: Any, zone: tzinfo) -> str:

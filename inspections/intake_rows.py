@@ -27,6 +27,7 @@ from inspections.actions.features import feature_swath_row
 from inspections.actions.findings import flaw_row
 from inspections.actions.gauges import check_row as check_gauge_row
 from inspections.actions.ground import swath_row
+from inspections.actions.permits import permit_row
 from inspections.actions.spots import spot_row, unit_asked
 from inspections.actions.testing import run_row
 from inspections.coatings import Atmosphere, FieldSheet, Permit, Spot
@@ -34,7 +35,7 @@ from inspections.flaws import Flaw
 from inspections.gauges import GaugeCheck
 from inspections.instruments import Electrode, Instrument
 from inspections.intake_fields import FIELDS, TAKES, choice_of, leaves_of
-from inspections.intake_plan import shown
+from inspections.intake_plan import permit_name, shown
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.sheetfile import Line, SheetFile, named
 from mapping.features import Feature
@@ -98,7 +99,7 @@ class Maker:
         clock = f"{line.at:%Y-%m-%dT%H:%M:%S}" if line.at else ""
         match line.what:
             case "permit":
-                return ("permit", line.cell("no").casefold())
+                return permit_name(line.cell("no"), line.cell("renews"), clock)
             case "atmosphere":
                 return ("atmosphere", clock)
             case "run":
@@ -122,7 +123,8 @@ class Maker:
     def name_of_row(self, row: Permit | Atmosphere) -> tuple[str, ...]:
         """What a recorded permit or atmosphere was called by the file it came from."""
         if isinstance(row, Permit):
-            return ("permit", row.number.casefold())
+            clock = f"{row.recorded_at.astimezone(self.zone):%Y-%m-%dT%H:%M:%S}"
+            return permit_name(row.number, row.renews.number if row.renews else "", clock)
         return ("atmosphere", f"{row.at.astimezone(self.zone):%Y-%m-%dT%H:%M:%S}")
 
     def words(self, row: Row) -> str:
@@ -167,7 +169,7 @@ class Maker:
                 self.runs[row.number] = row
                 self.presses[row.pk] = row.opened_at
             case Permit():
-                self.permits[row.number.casefold()] = row
+                self.permits.setdefault(row.number.casefold(), row)  # a renewal may bear the number of the first
             case Verification():
                 self.presses[row.run_id] = row.at
             case Swath():
@@ -200,7 +202,10 @@ class Maker:
     def _permit(self, line: Line, pk: UUID) -> Permit:
         given = self._given(line, expires_at=self.moment(line, "valid until"))
         at = self.moment(line, "time")
-        return Permit(id=pk, coating=self.sheet.coating, recorded_at=at, by=self.recorder, **given)
+        if ("permit", line.cell("renews").lower()) in self.spoiled:
+            raise Skip
+        renewed = self._one_of(line, "renews", self.permits)
+        return permit_row(self.sheet.coating, given, pk=pk, recorded_at=at, by=self.recorder, renews=renewed)
 
     def _atmosphere(self, line: Line, pk: UUID) -> Atmosphere:
         at = self.moment(line, "time")

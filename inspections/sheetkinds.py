@@ -24,7 +24,7 @@ class RowKind(NamedTuple):
 
 
 KINDS = {
-    "permit": RowKind(("no", "time", "gas", "tester", "valid until"), ("kind",)),
+    "permit": RowKind(("no", "time", "gas", "tester", "valid until"), ("kind", "limits", "renews")),
     "atmosphere": RowKind(("time", "air", "steel"), ("humidity", "wet bulb", "steel at", "hygrometer", "thermometer")),
     "run": RowKind(
         ("run", "time", "sweeper"),

@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterator
 from datetime import datetime
 from operator import itemgetter
-from typing import IO, Any
+from typing import IO, Any, cast
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
@@ -15,6 +16,7 @@ from openpyxl import Workbook
 from accounts.units import FILM, NotRead, read
 from inspections.coatings import Atmosphere, FieldSheet, Permit
 from inspections.flaws import Flaw
+from inspections.noted_runs import chain_of
 from inspections.runs import Run, Swath
 from repairs.exports.csvfile import MARK, written
 from repairs.exports.scope import Line
@@ -24,7 +26,7 @@ from repairs.state import with_status
 HEADS = (
     "what", "run", "no", "time", "until", "name", "place", "distance (m)", "lane", "island", "measured (V)", "resistor (Ω)", "alarm", "phase", "kind", "found by",
     "along (m)", "around (m)", "depth (µm)", "give or take (m)", "note", "reading", "gauge", "area", "shift", "correction", "unit is right", "plate", "shim", "measured film", "tolerance", "stage", "purpose", "method",
-    "instrument", "electrode", "set (V)", "basis", "thickness", "surface", "medium", "sweeper", "witness", "permit", "cautions", "gas",
+    "instrument", "electrode", "set (V)", "basis", "thickness", "surface", "medium", "sweeper", "witness", "permit", "cautions", "gas", "limits", "renews",
     "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)", "steel at", "hygrometer", "thermometer",
 )  # fmt: skip
 _NUMBERED = re.compile(r"lane \d+ of \d+", re.IGNORECASE)
@@ -64,16 +66,20 @@ class _Writing:
         yield HEADS
         runs = list(
             Run.objects.filter(sheet=sheet, struck_at=None)
-            .select_related("instrument", "electrode", "witness", "permit")
+            .select_related("instrument", "electrode", "witness")
             .order_by("number")
         )
-        for permit in Permit.objects.filter(pk__in=[run.permit_id for run in runs], struck_at=None).order_by(
-            "recorded_at"
-        ):
-            yield self._line(
-                "permit", no=permit.number, time=permit.recorded_at, kind=permit.kind, gas=permit.gas_reading,
-                tester=permit.tester, valid_until=permit.expires_at,
-            )  # fmt: skip
+        permits = list(Permit.objects.filter(coating=sheet.coating, struck_at=None).order_by("recorded_at", "pk"))
+        chains = {run.pk: [fact.id for fact in chain_of(run, permits)] for run in runs}
+        used = {pk for chain in chains.values() for pk in chain}
+        numbers = {permit.pk: permit.number for permit in permits if permit.pk in used}
+        for permit in permits:
+            if permit.pk in used:
+                yield self._line(
+                    "permit", no=permit.number, time=permit.begins_at, kind=permit.kind, gas=permit.gas_reading,
+                    limits=permit.gas_limits, tester=permit.tester, valid_until=permit.expires_at,
+                    renews=numbers.get(permit.renews_id) if permit.renews_id else None,
+                )  # fmt: skip
         for air in self._airs(runs):
             yield self._line(
                 "atmosphere", time=air.at, **{"air (°C)": air.air, "humidity (%)": air.humidity, "wet bulb (°C)": air.wet_bulb},
@@ -83,7 +89,8 @@ class _Writing:
             )  # fmt: skip
         for run in runs:
             run.sheet = sheet
-            yield from self._run(run)
+            named = run.permit_id if run.permit_id in used else next(iter(chains[run.pk]), None)
+            yield from self._run(run, numbers.get(cast(UUID, named)))
         for spot in sheet.spots.filter(struck_at=None).select_related("gauge").order_by("at", "pk"):
             yield self._line(
                 "spot", time=spot.at, place=spot.said, stage=spot.stage, reading=" / ".join(spot.readings),
@@ -106,14 +113,14 @@ class _Writing:
         rows = Atmosphere.objects.filter(coating=self.sheet.coating, struck_at=None, at__gte=self.sheet.taken_at)
         return (rows.filter(at__lte=end) if end else rows).order_by("at", "pk")
 
-    def _run(self, run: Run) -> Iterator[Line]:
+    def _run(self, run: Run, permit: str | None) -> Iterator[Line]:
         yield self._line(
             "run", run=run.number, time=run.opened_at, purpose=run.purpose, stage=run.stage, method=run.method,
             instrument=run.instrument.serial if run.instrument else None,
             electrode=run.electrode.name if run.electrode else None,
             basis=run.thickness_basis, thickness=_measured(run.thickness_said), surface=run.surface_state, medium=run.medium or None,
             sweeper=run.sweeper, witness=run.witness.name if run.witness else None,
-            permit=run.permit.number if run.permit and not run.permit.is_struck else None,
+            permit=permit,
             cautions="yes" if run.cautions_by_id else None, **{"set (V)": run.set_volts},
         )  # fmt: skip
         for _, line in sorted(self._course(run), key=itemgetter(0)):
