@@ -13,8 +13,8 @@ from uuid import UUID
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from rest_framework.exceptions import NotFound
 
-from accounts.access import visible
-from accounts.people import Person
+from accounts.access import assets_of, visible
+from accounts.people import Appointment, Person
 from accounts.rows import Row
 from accounts.wording import noted, say
 from inspections.coatings import Spot
@@ -120,6 +120,8 @@ def _people(person: Person) -> QuerySet[Any]:
         | Q(Exists(visible(person, Spot).filter(sheet__person=key)))
         | Q(Exists(visible(person, Step).filter(by=key)))
         | Q(Exists(cycles.filter(Q(retester=key) | Q(witness=key))))
+        # Whoever is appointed on an asset is named on its page of people, also before any work.
+        | Q(Exists(Appointment.objects.filter(person=key, asset__in=assets_of(person).values("pk"))))
     )
     return _or_seen(person, Person, used)
 

@@ -160,3 +160,9 @@ def test_words_take_as_many_queries_however_much_was_found(told: Told, django_as
     with django_assert_num_queries(4):  # runs, spots, cycles, releases
         lines = in_words(found)
     assert [line.label for line in lines.runs] == ["A-1", "A-2", "A-3"]
+
+
+def test_somebody_appointed_who_has_done_nothing_yet_may_be_asked_about(told: Told) -> None:
+    nobody = appointed(Role.CREW, told.scene.asset, told.scene.contractor)
+
+    assert not told.trace("person", nobody).found
