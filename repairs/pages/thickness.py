@@ -128,6 +128,7 @@ def thickness_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "may_take": any_may(roles, "take_sheet") and coating.ended_at is None and sheet is None,
             "may_flaw": any_may(roles, "report_thin_spot") and coating.ended_at is None,
             "may_decide": bool(film.judgement and film.judgement.doubtful) and any_may(roles, "decide_spots"),
+            "may_import": any_may(roles, "import_gauge_file") and coating.ended_at is None,
             "may_strike": any_may(roles, "strike_spot"),
             "here": request.get_full_path(),
             "record_url": reverse("record", args=[zone.asset_id]),

@@ -51,10 +51,12 @@ def five_spots(scene: Scene, *, thin: bool = False) -> None:
 
 
 def test_a_zone_without_spots_says_how_many_are_asked_for_and_where_to_begin() -> None:
-    shown = page(pipe_scene(**PA2))
+    scene = pipe_scene(**PA2)
+    shown = page(scene)
     assert "Not judged yet by SSPC-PA 2, level 3" in shown
     assert "Measure next at" in shown
     assert "Record a spot here" in shown
+    assert reverse("import_gauge_file", args=[scene.coating.pk]) in shown
     assert "No spot has been taken at this coat stage." in shown
 
 
