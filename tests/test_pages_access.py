@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator
 from http.cookies import SimpleCookie
 from typing import Any, NamedTuple
+from urllib.parse import quote
 
 import pytest
 from django.db import connection, models, transaction
@@ -368,7 +369,7 @@ def test_signed_out_a_foreign_row_and_an_absent_one_ask_to_sign_in(own: World, c
             for pk in (row_of(line, own, "nobody"), NOWHERE):
                 address = line.address(pk)
                 answer = ask(clients["nobody"], line.method, address)
-                assert answer["Location"] == f"/accounts/login/?next={address}", line
+                assert answer["Location"] == f"/accounts/login/?next={quote(address)}", line
 
 
 @pytest.mark.parametrize("method", ["GET", "POST"])
