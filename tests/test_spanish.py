@@ -64,7 +64,8 @@ def a_day(scene: Scene) -> None:
 
 
 def a_release(scene: Scene) -> None:
-    scene.do("withdraw_release", scene.owner, scene.release("Backfill with sand."), why="The pipe was struck.")
+    scene.release("Backfill with sand.")
+    scene.do("withdraw_release", scene.owner, scene.coating, why="The pipe was struck.")
 
 
 class Names:
