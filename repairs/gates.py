@@ -20,6 +20,7 @@ from repairs.run_gate import OpenPermit, judge_runs
 
 State = Literal["green", "red", "waits"]
 Whose = Literal["crew", "contractor", "owner", "lead"]
+WHOSE = (noted("crew"), noted("contractor"), noted("owner"), noted("lead"))
 Seen = Literal["as found", "as left"]
 SEEN = (noted("as found"), noted("as left"))
 PatchState = Literal["to do", "begun", "ready for retest", "failed", "accepted", "conceded"]
