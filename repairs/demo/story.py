@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
+from accounts.acting import perform
 from repairs.demo.answering import answer_all
 from repairs.demo.repairing import issue, pass_retests, repair, retest_swaths, settle, steps
 from repairs.demo.setting import LENGTH, Setting
@@ -30,10 +31,14 @@ def tell(there: Setting) -> None:
 
 def _measured(there: Setting) -> None:
     """A gauge's file: one area measurement fails on a spot far too thin, which was bounded at once."""
-    given = {"unit": "µm", "at": there.when("2025-06-18 16:00").isoformat(), "gauge": "DFT-310"}
-    there.do(
-        "import_gauge_file", "crew2", there.coatings[12], file=there.upload("thickness.csv"), shift="last coat", **given
-    )
+    given = {
+        "unit": "µm",
+        "at": there.when("2025-06-18 16:00").isoformat(),
+        "gauge": "DFT-310",
+        "shift": "last coat",
+        "file": there.upload("thickness.csv"),
+    }
+    perform("import_gauge_file", there.people["crew2"], there.coatings[12].pk, given)
 
 
 def _released(there: Setting) -> None:
