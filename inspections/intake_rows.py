@@ -265,12 +265,12 @@ class Maker:
         started_at = self.moment(line, "time") if line.at else min(self.presses[run.pk], ended_at)
         place, lane = line.cell("place"), line.cell("lane")
         if numbered := _LANE.fullmatch(lane):
-            lane = say("lane {numbered} of {numbered_2}", numbered=numbered[1], numbered_2=numbered[2])
+            lane = f"lane {numbered[1]} of {numbered[2]}"  # read back as spoken, so it is the same in every language
             place = f"{place}, {lane}"
         if (ends := _ENDS_IN_LANE.search(place)) and run.electrode is not None:
             lane = lane or ends[1].lower()
             width = self.sheet.coating.zone.surface.chainage.print_length(run.electrode.width)
-            place = say("{place}, {width} wide", place=place, width=width)
+            place = f"{place}, {width} wide"
         given = self._given(line, place=place, lane=lane)
         return swath_row(self.act, run, given, pk=pk, times=(started_at, ended_at), orders=(0, 0), hand_timed=True)
 
