@@ -6,26 +6,25 @@ data (names, free text, codes, places as they are spoken, units), or it was forg
 
 from __future__ import annotations
 
+import io
 import re
 from collections import defaultdict, deque
 from collections.abc import Iterator
 from html.parser import HTMLParser
-from pathlib import Path
 from typing import Any
 
 import pytest
 from django.apps import apps
 from django.core.management import call_command
-from django.db import models, transaction
-from django.test import Client, override_settings
+from django.db import models
+from django.test import Client
 from django.urls import Resolver404, ResolverMatch, resolve
 from django.utils import translation
 from django.utils.translation import trans_real
-from pytest_django import DjangoDbBlocker
 
 from accounts.people import Person, Role
 
-pytestmark = pytest.mark.once
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 GAP = re.compile(r"%\(\w+\)[sd]|%%|%s|\{[^{}]*\}|</?\w[^>]*>|&\w+;")
 WORD = re.compile(r"[A-Za-z0-9À-ÿ]+")
 READ_ALOUD = ("title", "aria-label", "data-label", "placeholder", "alt")
@@ -76,12 +75,8 @@ def made_up_language(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def demo(django_db_setup: None, django_db_blocker: DjangoDbBlocker, tmp_path: Path) -> Iterator[None]:
-    with django_db_blocker.unblock(), transaction.atomic():
-        with override_settings(MEDIA_ROOT=tmp_path / "demo"):
-            call_command("load_demo", "--address", "http://127.0.0.1:8000/")
-            yield
-        transaction.set_rollback(True)
+def demo(db: None) -> None:
+    call_command("load_demo", "--address", "http://127.0.0.1:8000/", stdout=io.StringIO())
 
 
 class Kept:
