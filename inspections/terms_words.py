@@ -278,8 +278,8 @@ def rule_words(rule: Rule) -> RuleWords:
     stated = ""
     if rule.volts_from is not None and rule.volts_to is not None:
         stated = say("States {low:g} to {high:g} V.", low=float(rule.volts_from), high=float(rule.volts_to))
-    remarks = " ".join(text for text in (tolerance, stated, rule.note, rule.doubt) if text)
-    return RuleWords(rule.name, origin_words(rule), scope_words(rule), _figures(rule), remarks)
+    remarks = " ".join(text for text in (tolerance, stated, say(rule.note), say(rule.doubt)) if text)
+    return RuleWords(say(rule.name), origin_words(rule), scope_words(rule), _figures(rule), remarks)
 
 
 def origin_words(rule: Rule) -> str:

@@ -20,17 +20,19 @@ from django.db import models
 from django.test import Client
 from django.urls import Resolver404, ResolverMatch, resolve
 from django.utils import translation
+from django.utils.safestring import SafeData, mark_safe
 from django.utils.translation import trans_real
 
 from accounts.people import Person, Role
 
 pytestmark = [pytest.mark.django_db, pytest.mark.once]
 GAP = re.compile(r"%\(\w+\)[sd]|%%|%s|\{[^{}]*\}|</?\w[^>]*>|&\w+;")
+DAY_FORMAT = re.compile(r"[a-zA-Z](\W+[a-zA-Z])*")
 WORD = re.compile(r"[A-Za-z0-9À-ÿ]+")
 READ_ALOUD = ("title", "aria-label", "data-label", "placeholder", "alt")
 # What is the same in every language: how places are spoken, units, names of documents and formats, the product's name.
 SAME = {
-    "Barespot", "English", "Español", "API", "CSV", "XLSX", "GeoJSON", "JSON", "PDF", "UTC", "csv", "xlsx",
+    "Barespot", "English", "Español", "API", "CSV", "XLSX", "GeoJSON", "JSON", "PDF", "UTC", "CET", "CEST", "csv", "xlsx",
     "deg", "mil", "min", "gal", "kPa", "ppm", "LEL", "strake", "slant", "lane", "bay", "plate", "wide", "around", "all", "whole", "zone",
     "Garwood", "Biometrika", "Seber", "Jeffreys", "Kuffel", "NACE", "SSPC", "ISO", "ASTM", "AWWA", "NIST", "IMO", "MSC", "ASHRAE",
     "Hyndman", "Fan", "sha", "SHA", "RFC", "EXIF", "UUID",
@@ -43,9 +45,17 @@ OWN = {"today", "zone", "asset", "run", "patch", "gates"}  # each role reads its
 
 def wide(message: Any) -> str:
     """The message in the made-up language; what no catalogue holds stays as it is."""
-    text = str(message)
-    if not _translated(text):
-        return text
+    said = _wide(str(message)) if _translated(str(message)) else str(message)
+    return mark_safe(said) if isinstance(message, SafeData) else said
+
+
+def wide_for(one: Any, many: Any, count: int) -> str:
+    """As `wide`, of the form that fits a count."""
+    form = str(one if count == 1 else many)
+    return _wide(form) if _translated(str(one)) else form
+
+
+def _wide(text: str) -> str:
     parts, at = [], 0
     for gap in GAP.finditer(text):
         parts += [_widened(text[at : gap.start()]), gap.group()]
@@ -55,9 +65,7 @@ def wide(message: Any) -> str:
 
 def _translated(text: str) -> bool:
     spanish = trans_real.translation("es")._catalog
-    return bool(spanish.get(text) or spanish.get((text, 0))) and not re.fullmatch(
-        r"[a-zA-Z\\]( ?[\W\\]?[a-zA-Z])*", text
-    )
+    return bool(spanish.get(text) or spanish.get((text, 0))) and not DAY_FORMAT.fullmatch(text)
 
 
 def _widened(text: str) -> str:
@@ -67,11 +75,9 @@ def _widened(text: str) -> str:
 @pytest.fixture
 def made_up_language(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(translation._trans, "gettext", wide)
-    monkeypatch.setattr(translation._trans, "ngettext", lambda one, many, count: wide(one if count == 1 else many))
+    monkeypatch.setattr(translation._trans, "ngettext", wide_for)
     monkeypatch.setattr(translation._trans, "pgettext", lambda context, message: wide(message))
-    monkeypatch.setattr(
-        translation._trans, "npgettext", lambda context, one, many, count: wide(one if count == 1 else many)
-    )
+    monkeypatch.setattr(translation._trans, "npgettext", lambda context, one, many, count: wide_for(one, many, count))
 
 
 @pytest.fixture
