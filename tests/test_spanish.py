@@ -26,7 +26,7 @@ from repairs.dossier.asset import asset_dossier
 from tests.scenes import Scene, pipe_scene, releasable_scene
 from tests.test_proof_order import taken_back
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 ID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 CLOCK = re.compile(r"20\d\d-\d\d-\d\d[T ][\d:.]+(?:Z|[+-]\d\d:\d\d)")
 DIGEST = re.compile(r"\b[0-9a-f]{64}\b")

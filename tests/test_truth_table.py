@@ -29,7 +29,7 @@ from repairs.picture import ZonePicture, zone_picture
 from repairs.zone_sheet import drawing_of
 from tests.scenes import Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 STYLES = {"stands": "tested", "held": "held", "lost": "lost"}
 BY_TEST, UNCONFIRMED = "may be made by the test", "unconfirmed"

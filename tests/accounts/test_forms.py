@@ -25,6 +25,8 @@ from accounts.typed import Reader, given_from_page, rows_changed
 from accounts.units import FilmField, LengthField, Quantity
 from tests.accounts.conftest import Firm
 
+pytestmark = pytest.mark.once
+
 OSLO = Reader("si", ZoneInfo("Europe/Oslo"))
 DENVER_US = Reader("us", ZoneInfo("America/Denver"))
 

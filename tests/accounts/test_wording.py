@@ -9,6 +9,8 @@ import pytest
 from accounts import wording
 from accounts.wording import noted, say, say_many
 
+pytestmark = pytest.mark.once
+
 
 @pytest.fixture
 def other_language() -> Iterator[None]:

@@ -17,6 +17,8 @@ from accounts.worksheets import MARKS, REGISTRY
 from tests.api.contract import WORKSHEETS
 from tests.factories import PersonFactory
 
+pytestmark = pytest.mark.once
+
 EVERY = [(name, variant) for name, sheet in REGISTRY.items() for variant in sheet.variants or ("",)]
 
 ONE_OF_EACH = [(name, sheet.first_variant) for name, sheet in REGISTRY.items()] + [

@@ -14,7 +14,7 @@ from inspections.air import air_of, airs_of, apart, closing_words, trend_of
 from inspections.coatings import Atmosphere
 from tests.scenes import Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 
 @pytest.fixture

@@ -10,6 +10,8 @@ from inspections.instrument_readings import alike, readings_of
 from inspections.instruments import Instrument
 from tests.scenes import Scene, pipe_scene
 
+pytestmark = pytest.mark.once
+
 
 def test_the_length_of_each_row_of_equal_readings_is_told() -> None:
     assert alike([2500, 2500, 2500, 2510, 2500]) == [3, 3, 3, 1, 1]

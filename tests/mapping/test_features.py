@@ -15,7 +15,7 @@ from mapping.features import Feature
 from tests.factories import appointed
 from tests.scenes import Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 TABLE = """zone;what;name;place;size
 # the spool's own
 Spool 1;weld;W-1;1+006.00, all around

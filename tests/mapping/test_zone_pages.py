@@ -13,7 +13,7 @@ from mapping.surface_forms import FORMS
 from mapping.zones import Zone
 from tests.scenes import Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 TYPED: dict[str, dict[str, str]] = {
     "pipe": {"start": "1+100", "end": "1+120.50", "circumference": "3.2"},

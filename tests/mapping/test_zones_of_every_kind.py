@@ -12,7 +12,7 @@ from mapping.zones import Zone
 from tests.mapping.made_up_surfaces import SURFACES
 from tests.scenes import pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 METRIC = {name: surface for name, surface in SURFACES.items() if surface.chainage.system == "metric"}
 

@@ -10,6 +10,8 @@ from repairs.pages.figures import figures_of
 from repairs.picture import zone_picture
 from tests.scenes import pipe_scene
 
+pytestmark = pytest.mark.once
+
 
 @pytest.mark.parametrize("units", ["si", "us"])
 def test_a_zone_s_figures_are_the_same_on_their_worksheets(units: str, db: None) -> None:

@@ -15,7 +15,7 @@ from repairs.picture import zone_picture
 from repairs.zone_sheet import drawing_of, landmarks_on
 from tests.scenes import Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 
 def a_strake(scene: Scene, number: int = 1) -> Zone:

@@ -10,7 +10,7 @@ from repairs.counting import FlawPicture
 from repairs.picture import ZonePicture, zone_picture
 from tests.scenes import Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 
 def swept(**terms: Any) -> tuple[Scene, Any]:

@@ -7,6 +7,8 @@ import pytest
 from repairs.pages.zones import doubts_of
 from tests.scenes import pipe_scene
 
+pytestmark = pytest.mark.once
+
 
 @pytest.mark.django_db
 def test_a_run_that_lost_features_alone_says_how_many_metres_and_pieces() -> None:

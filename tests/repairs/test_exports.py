@@ -27,6 +27,8 @@ from repairs.state import with_state, with_status
 from repairs.work import Patch
 from tests.scenes import Scene, pipe_scene
 
+pytestmark = pytest.mark.once
+
 EVIL = '=HYPERLINK("http://example.test","x")'
 
 

@@ -10,7 +10,7 @@ from repairs.picture import ZonePicture, zone_picture
 from repairs.state import loose_flaws
 from tests.scenes import Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 HERE, BESIDE = "1+004.00 @ 3:00", "1+004.02 @ 3:00"
 
 

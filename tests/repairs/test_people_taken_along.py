@@ -14,7 +14,7 @@ from repairs.exports.scope import Scope, Table
 from tests.factories import PersonFactory
 from tests.scenes import WHOLE, Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 
 def told() -> Scene:

@@ -16,7 +16,7 @@ from repairs.what_if import what_if
 from tests.repairs.test_what_if import gauge_of
 from tests.scenes import Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 THIRDS = ("1+000.00 to 1+007.00", "1+007.00 to 1+014.00", "1+014.00 to 1+020.00")
 
 

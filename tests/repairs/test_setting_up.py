@@ -12,7 +12,7 @@ from repairs.setting_up import Setup, setup_of
 from tests.factories import AssetFactory, OrganisationFactory, appointed
 from tests.scenes import pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 
 def first(setup: Setup | None) -> str:

@@ -19,7 +19,7 @@ from repairs.film_map import film_map
 from repairs.film_voltage import voltage_of
 from tests.scenes import Scene, pipe_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 PA2 = {"thickness_rule": "SSPC-PA 2", "thickness_level": 3}
 RULED = {
     "stated_volts": None,

@@ -13,6 +13,8 @@ from rest_framework.test import APIClient
 from tests.api.conftest import authorization
 from tests.repairs.test_trace import Told, telling, told
 
+pytestmark = pytest.mark.once
+
 __all__ = ["telling", "told"]
 
 

@@ -15,6 +15,8 @@ from accounts.people import Role
 from tests.api.conftest import World, foreign, own, worlds
 from tests.factories import AppointmentFactory, PersonFactory
 
+pytestmark = pytest.mark.once
+
 __all__ = ["foreign", "own", "worlds"]
 
 PAGES = {

@@ -17,7 +17,7 @@ from repairs.trace_subjects import find_subject
 from repairs.what_if import WhatIf, sentence_of, what_if
 from tests.scenes import Scene, pipe_scene, releasable_scene
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 
 def asked(scene: Scene, kind: Any, row: Any, period: Period = ALWAYS) -> WhatIf:

@@ -11,7 +11,7 @@ from shapely import box
 from shapely.geometry import shape
 from statsmodels.stats.rates import confint_poisson
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 
 def ask(name: str, status: int = 200, **given: Any) -> dict[str, Any]:
