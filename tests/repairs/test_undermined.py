@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from inspections.asking import asked_of
 from inspections.coatings import FieldSheet
 from inspections.runs import Run, Swath
 from repairs.picture import zone_picture
@@ -19,7 +20,7 @@ def three_swaths(scene: Scene, purpose: str, places: tuple[str, ...]) -> tuple[R
     """A run that swept, checked, swept, (room for a check,) swept: with the place in the sheet left free for it."""
     run = scene.open_run(purpose)
     scene.sweep(run, places[0])
-    scene.check(run)
+    scene.check(run, measured=2490)  # three checks alike to the digit would be asked about
     scene.sweep(run, places[1])
     free = FieldSheet.objects.get(pk=scene.sheet.pk).last_seq + 1
     scene.sweep(run, places[2], start_seq=free + 1, sheet_seq=free + 2)
@@ -86,7 +87,7 @@ def test_a_release_that_lost_its_ground_says_so_and_stays() -> None:
     picture = zone_picture(scene.coating)
 
     assert picture.release is not None
-    assert [gate.code for gate in picture.release.undermined] == ["coverage", "patches"]
+    assert [gate.code for gate in picture.release.undermined] == ["questions", "coverage", "patches"]  # the clock of the late check is asked about
     assert picture.sentence.endswith("but this does not hold any more. 0.3 m² lost, 2 flaws open.")
 
 
@@ -97,6 +98,9 @@ def test_evidence_for_the_lost_retest_brings_the_patches_and_the_release_back() 
     scene.do(
         "reinstate", scene.lead, retest, grounds="late check", why="second voltmeter read 2500 V before adjustment"
     )
+    (asked,) = (each for each in asked_of([scene.coating])[scene.coating.pk] if each.is_open)
+    given = {"key": asked.question.key, "verdict": "explained", "why": "the check was written in later, from the card"}
+    scene.do("answer_question", scene.lead, scene.coating, **given)
     picture = zone_picture(scene.coating)
 
     assert {state(patch) for patch in patches} == {PatchState.ACCEPTED}
