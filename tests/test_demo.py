@@ -38,7 +38,14 @@ from repairs.state import PatchState
 from tests.repairs.board_agrees import check
 from tests.repairs.test_wound_back import told
 
-TABLES = {"joints.csv", "tank-shell.csv", "tank-floor-and-roof.csv", "tank-features.csv", "deck-features.csv", "thickness.csv"}
+TABLES = {
+    "joints.csv",
+    "tank-shell.csv",
+    "tank-floor-and-roof.csv",
+    "tank-features.csv",
+    "deck-features.csv",
+    "thickness.csv",
+}
 SHEETS = sorted(
     path.name for path in FIXTURES.iterdir() if path.suffix in (".csv", ".xlsx") and path.name not in TABLES
 )

@@ -113,5 +113,11 @@ def test_hostile_words_in_a_refused_form_are_escaped(own: World, client_of_every
 def test_a_hostile_place_to_go_to_leads_to_the_front_page(own: World, client_of_everything: Client) -> None:
     for to in ("https://elsewhere.example/", "//elsewhere.example/", "javascript:alert(1)"):
         address = f"{reverse('do', args=['record_permit', own.scene.coating.pk])}?to={to}"
-        given = {"number": "1", "kind": "hot work", "gas_reading": "0 % LEL", "tester": "A", "expires_at": "2031-01-01T00:00"}
+        given = {
+            "number": "1",
+            "kind": "hot work",
+            "gas_reading": "0 % LEL",
+            "tester": "A",
+            "expires_at": "2031-01-01T00:00",
+        }
         assert client_of_everything.post(address, given)["Location"] == "/"

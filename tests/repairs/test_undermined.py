@@ -87,7 +87,11 @@ def test_a_release_that_lost_its_ground_says_so_and_stays() -> None:
     picture = zone_picture(scene.coating)
 
     assert picture.release is not None
-    assert [gate.code for gate in picture.release.undermined] == ["questions", "coverage", "patches"]  # the clock of the late check is asked about
+    assert [gate.code for gate in picture.release.undermined] == [
+        "questions",
+        "coverage",
+        "patches",
+    ]  # the clock of the late check is asked about
     assert picture.sentence.endswith("but this does not hold any more. 0.3 m² lost, 2 flaws open.")
 
 
