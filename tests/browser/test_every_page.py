@@ -39,6 +39,7 @@ NOT_SHOWN = {
     "revoke_token": "only pressed",
     "take_sheet": "only pressed",
     "zone_drawing": "data for the drawing",
+    "thickness_drawing": "data for the drawing",
     "place_words": "data for the form of a flaw",
     "dossier": "a PDF",
     "asset_document": "a PDF",
