@@ -10,14 +10,12 @@ Functions hold rules only and write through `act`.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 from uuid import UUID
 
-from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 from django.utils import timezone
 from django.utils.functional import Promise
@@ -25,6 +23,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import APIException, NotFound, PermissionDenied, ValidationError
 
 from accounts import access, record
+from accounts.heard import LONG_AGO, as_heard, check_years, untellable
 from accounts.ids import new_id
 from accounts.languages import kept_in_english
 from accounts.people import Organisation, Person, Role
@@ -40,8 +39,6 @@ Rule = Callable[["Acting", Any, dict[str, Any]], Any]
 Guard = Callable[[Any, Mapping[Role, Organisation]], str]
 Reach = Callable[[Any, Mapping[str, Any]], Iterable[UUID]]
 FAR_AHEAD = timedelta(minutes=5)
-YEARS = (1900, 2200)  # a time further off is a slip, and no calendar of a time zone takes the very first and last years
-LONG_AGO = datetime(YEARS[0], 1, 1, tzinfo=UTC)
 
 
 class Conflict(APIException):
@@ -256,11 +253,11 @@ def perform(
     now = timezone.now()
     operation = operation or new_id()
     at = max(min(device_at, now + FAR_AHEAD), LONG_AGO) if device_at else now
-    heard = _as_heard(given)
+    heard = as_heard(given)
     try:
         request_digest = record.sha256(record.canonical({"what": name, "target": target, "input": heard}))
     except ValueError:
-        raise ValidationError(_untellable(heard)) from None
+        raise ValidationError(untellable(heard)) from None
     try:
         with transaction.atomic():
             return _perform(what, person, target, given, heard, operation, request_digest, now, at, sent_at, may_decide)
@@ -304,7 +301,7 @@ def _perform(
     act = Acting(what, person, held[allowed[0]], frozenset(held), operation, now, at)
     form = what.takes(data=given, context={"act": act, "target": row})
     form.is_valid(raise_exception=True)
-    _check_years(form.validated_data)
+    check_years(form.validated_data)
     try:
         made = what.rule(act, row, form.validated_data)
     except AlreadyRecorded as found:
@@ -313,35 +310,6 @@ def _perform(
         follow(act)
     entries = _write(act, row, own, records, heard, request_digest, sent_at)
     return Done("recorded", entries[0], made, act.consequences, tuple(act.said))
-
-
-def _untellable(heard: Mapping[str, Any]) -> dict[str, list[str]]:
-    """By name, the inputs that no entry can hold."""
-    wrong = {}
-    for name, value in heard.items():
-        try:
-            record.canonical(value)
-        except ValueError:
-            wrong[name] = [say("This holds a number without end or half a character, which cannot be kept.")]
-    return wrong
-
-
-def _check_years(given: Mapping[str, Any]) -> None:
-    low, high = YEARS
-    wrong = {
-        name: [
-            say(
-                "{value:%Y-%m-%d} is no day to work on; years from {low} to {high} are taken.",
-                value=value,
-                low=low,
-                high=high,
-            )
-        ]
-        for name, value in given.items()
-        if isinstance(value, date) and not low <= value.year <= high
-    }
-    if wrong:
-        raise ValidationError(wrong)
 
 
 def _write(
@@ -414,22 +382,3 @@ def refused(person: Person, name: str, target: Row) -> str | None:
         names = ", ".join(sorted(str(role.label).lower() for role in what.roles))
         return say('"{what}" is done by: {names}.', what=what.title, names=names)
     return what.guard(target, held) or None
-
-
-def _as_heard(given: Mapping[str, Any]) -> dict[str, Any]:
-    """The input as plain data for digest and record: lists of a form flattened, files by name, size and sha256."""
-    heard: dict[str, Any] = {}
-    for name in given:
-        values = given.getlist(name) if hasattr(given, "getlist") else [given[name]]
-        told = [_told(value) for value in values]
-        heard[name] = told[0] if len(told) == 1 else told
-    heard.pop("csrfmiddlewaretoken", None)
-    return heard
-
-
-def _told(value: Any) -> Any:
-    if isinstance(value, UploadedFile):
-        content = value.read()
-        value.seek(0)
-        return {"file": value.name, "size": len(content), "sha256": hashlib.sha256(content).hexdigest()}
-    return record.plain(value)

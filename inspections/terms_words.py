@@ -9,6 +9,7 @@ from accounts.units import show
 from accounts.wording import noted, say
 from inspections.asked_voltage import asked_voltage, stage_thickness
 from inspections.flaws import FlawKind
+from inspections.precedence import precedence_words
 from inspections.rule_schema import Rule
 from inspections.sensitivity import USUAL_SOURCE, asked_sensitivity
 from inspections.terms import RecoatLimit, RepairCoat, Terms
@@ -77,11 +78,6 @@ def _film(terms: Terms) -> tuple[Line, ...]:
     return tuple(lines)
 
 
-def precedence_words(terms: Terms) -> str:
-    """The order in which documents rule."""
-    return say(", then ").join(say(KINDS[kind]) for kind in terms.precedence)
-
-
 def _voltage(terms: Terms, units: str) -> tuple[Line, ...]:
     lines = [
         Line(
@@ -103,7 +99,7 @@ def _voltage(terms: Terms, units: str) -> tuple[Line, ...]:
         lines.append(
             Line(say("Tolerance"), say("± {share:g} % of the voltage asked for", share=terms.voltage_tolerance_percent))
         )
-    lines.append(Line(say("Which document rules"), precedence_words(terms)))
+    lines.append(Line(say("Which document rules"), precedence_words(terms.precedence)))
     unit, basis = say(UNITS[terms.thickness_unit]), say(THICKNESS_BASES[terms.thickness_basis])
     lines.append(Line(say("Thickness meant"), say("{basis}, stated in {unit}", basis=basis, unit=unit)))
     for stage in terms.stages:

@@ -15,8 +15,9 @@ from shapely.geometry.base import BaseGeometry
 
 from accounts.wording import noted, say
 from mapping.azimuth import print_azimuth
+from mapping.clock import print_clock
 from mapping.lines import AROUND
-from mapping.positions import PositionError, print_clock, quote
+from mapping.positions import PositionError, quote
 from mapping.surfaces.deck import Deck
 from mapping.surfaces.local import Sphere
 from mapping.surfaces.plane import Place, Surface

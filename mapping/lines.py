@@ -17,8 +17,9 @@ from shapely.geometry.base import BaseGeometry
 
 from accounts.wording import say
 from mapping.azimuth import read_azimuths
+from mapping.clock import read_clock
 from mapping.intervals import Interval, Intervals, overlap, total, union
-from mapping.positions import PositionError, plain_text, quote, read_clock
+from mapping.positions import PositionError, plain_text, quote
 from mapping.surfaces.cone import Cone
 from mapping.surfaces.plane import TOUCH, Place, Surface
 from mapping.surfaces.polar import Polar

@@ -1,6 +1,6 @@
 """Positions along and around a surface, read as a crew speaks them and printed the way they are read back.
 
-Chainage (metric, or imperial stations, with station equations), clock positions and plain lengths.
+Chainage (metric, or imperial stations, with station equations) and plain lengths; clock positions are in mapping.clock.
 Never knows a zone's limits: a surface adds those. No Django.
 """
 
@@ -18,20 +18,17 @@ from accounts.wording import say
 
 # NIST SP 811 (2008), B.6: the international foot, and the US survey foot of 1200/3937 m.
 FOOT = {"international": 0.3048, "survey": 1200 / 3937}
-CLOCK_STEPS = 12 * 60 * 60
 ROUNDING = 1e-9
 
 _MINUS = "\u2212\u2010\u2011\u2012\u2013\u2014\u2015\ufe63\uff0d"
-_NUMBER = r"\d{1,9}(?:[.,]\d{1,12})?"
+NUMBER = r"\d{1,9}(?:[.,]\d{1,12})?"
 _CHAINAGE = re.compile(
-    rf"(-?) ?(?:(\d{{1,6}}) ?\+ ?)?({_NUMBER}) ?(m|ft)?(?: (back|ahead))?",
+    rf"(-?) ?(?:(\d{{1,6}}) ?\+ ?)?({NUMBER}) ?(m|ft)?(?: (back|ahead))?",
     re.ASCII | re.IGNORECASE,
 )
 _THOUSANDS = re.compile(r"\d+,\d{3}", re.ASCII)
-_CLOCK = re.compile(r"(\d{1,2}):(\d\d)(?::(\d\d))?", re.ASCII)
-_TURN = re.compile(rf"(-?) ?({_NUMBER}) ?(h|deg|°)", re.ASCII | re.IGNORECASE)
-_LENGTH = re.compile(rf"({_NUMBER}) ?(mm|m|ft|in)", re.ASCII | re.IGNORECASE)
-_MEASURE = re.compile(rf"([+-]?) ?({_NUMBER})(?: ?(mm|m|ft|in))?", re.ASCII | re.IGNORECASE)
+_LENGTH = re.compile(rf"({NUMBER}) ?(mm|m|ft|in)", re.ASCII | re.IGNORECASE)
+_MEASURE = re.compile(rf"([+-]?) ?({NUMBER})(?: ?(mm|m|ft|in))?", re.ASCII | re.IGNORECASE)
 
 
 class PositionError(ValueError):
@@ -88,7 +85,8 @@ def _plain_character(character: str) -> str:
     return character if digit is None else str(digit)
 
 
-def _number(text: str) -> float:
+def number_of(text: str) -> float:
+    """What `NUMBER` matched, with a decimal point or comma."""
     return float(text.replace(",", "."))
 
 
@@ -221,7 +219,7 @@ class Chainage:
                     replace_2=offset.replace(",", "."),
                 )
             )
-        written = _number(offset)
+        written = number_of(offset)
         if station is not None:
             if written >= self._per_station:
                 raise PositionError(
@@ -294,7 +292,7 @@ class Chainage:
             raise PositionError(
                 say('length {quote} cannot be read: write it like "0.45 m", "450 mm" or "1.5 ft"', quote=quote(text))
             )
-        return _number(match[1]) * self._metres_in(match[2])
+        return number_of(match[1]) * self._metres_in(match[2])
 
     def read_measure(self, text: str) -> float:
         """Metres of what a tape shows, with its sign: `1.20` or `+1.20` in the asset's unit, or with m, mm, ft or in."""
@@ -307,7 +305,7 @@ class Chainage:
                     unit_word=self.unit_word,
                 )
             )
-        metres = _number(match[2]) * self._metres_in(match[3] or self.unit_word)
+        metres = number_of(match[2]) * self._metres_in(match[3] or self.unit_word)
         return -metres if match[1] == "-" else metres
 
     def print_measure(self, metres: float) -> str:
@@ -351,67 +349,3 @@ def _on_step(name: str, written: float) -> float:
             say("{name}: {written!r} is not allowed: a number written to 0.01", name=name, written=written)
         )
     return round(written, 2)
-
-
-def read_clock(text: str) -> float:
-    """Fraction of a turn, 0 <= f < 1, clockwise from 12 o'clock, of `4:30`, `4:30:15`, `4.5 h` or `135 deg`.
-
-    Raises
-    ------
-    PositionError
-        When the text is no clock position, is ambiguous (`4.30`) or out of range.
-
-    Examples
-    --------
-    >>> read_clock("3:00"), read_clock("12:00"), read_clock("180 deg")
-    (0.25, 0.0, 0.5)
-    """
-    plain = plain_text(text)
-    if match := _CLOCK.fullmatch(plain):
-        hours, minutes, seconds = (int(part or 0) for part in match.groups())
-        if hours > 12 or minutes > 59 or seconds > 59:
-            raise PositionError(
-                say("clock {quote} is out of range: 0:00 to 12:59, minutes and seconds below 60", quote=quote(text))
-            )
-        return (hours % 12 * 3600 + minutes * 60 + seconds) / CLOCK_STEPS
-    if match := _TURN.fullmatch(plain):
-        minus, number, unit = match.groups()
-        value = _number(number)
-        if unit.lower() == "h":
-            if minus or value >= 13:
-                raise PositionError(
-                    say("clock {quote} is out of range: decimal hours are 0 to below 13", quote=quote(text))
-                )
-            return value % 12 / 12
-        if minus or value > 360:
-            raise PositionError(
-                say("clock {quote} is out of range: degrees are 0 to 360, clockwise from the top", quote=quote(text))
-            )
-        return value % 360 / 360
-    if re.fullmatch(_NUMBER, plain, re.ASCII):
-        raise PositionError(
-            say(
-                "clock {quote} is ambiguous: write hours and minutes like 4:30, decimal hours like "
-                "4.5 h, or degrees like 135 deg",
-                quote=quote(text),
-            )
-        )
-    raise PositionError(
-        say(
-            "clock {quote} cannot be read: write it like 4:30 or 4:30:15 (minutes and seconds "
-            "with two digits), 4.5 h or 135 deg",
-            quote=quote(text),
-        )
-    )
-
-
-def print_clock(fraction: float) -> str:
-    """Clock position h:mm:ss with 12 at the top, to one second, of a fraction of a turn (any turn).
-
-    Examples
-    --------
-    >>> print_clock(0.375), print_clock(0.0)
-    ('4:30:00', '12:00:00')
-    """
-    seconds = round(fraction * CLOCK_STEPS) % CLOCK_STEPS
-    return f"{seconds // 3600 or 12}:{seconds // 60 % 60:02d}:{seconds % 60:02d}"

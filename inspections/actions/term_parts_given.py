@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from itertools import permutations
 from typing import Any
 
-from django.utils.functional import lazy
 from django.utils.translation import gettext_lazy as _
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -14,17 +12,9 @@ from rest_framework import serializers
 from accounts.languages import spoken
 from accounts.units import DurationHoursField, FilmField, PercentField, Quantity
 from accounts.wording import say
+from inspections.precedence import THEN, spoken_orders
 from inspections.rule_schema import RuleRefused, rule_from_json
-from inspections.vocabulary import AREA_UNITS, INTEGER_RULES, KINDS, PRECEDENCE, RECOAT_AREAS, RECOAT_WINDOWS
-
-THEN = " > "
-
-
-def _say_in_order(order: str) -> str:
-    return ", ".join(say(KINDS[kind]) for kind in order.split(THEN))
-
-
-_in_order = lazy(_say_in_order, str)
+from inspections.vocabulary import AREA_UNITS, INTEGER_RULES, KINDS, RECOAT_AREAS, RECOAT_WINDOWS
 
 
 @extend_schema_field(
@@ -38,8 +28,7 @@ class PrecedenceField(serializers.ChoiceField):
     """The order in which documents rule: a list of their kinds, or on a page one of the orders there are."""
 
     def __init__(self, **kwargs: Any) -> None:
-        orders = [THEN.join(order) for order in permutations(PRECEDENCE)]
-        super().__init__(choices=[(order, _in_order(order)) for order in orders], **kwargs)
+        super().__init__(choices=spoken_orders(), **kwargs)
 
     def to_internal_value(self, data: Any) -> list[str]:  # type: ignore[override]
         given = data.split(THEN) if isinstance(data, str) else data

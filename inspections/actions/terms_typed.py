@@ -9,8 +9,9 @@ from typing import Any
 from rest_framework import serializers
 
 from accounts.units import FilmField, QuantityField
-from inspections.actions.term_parts_given import THEN, PrecedenceField
+from inspections.actions.term_parts_given import PrecedenceField
 from inspections.actions.terms_given import TermsGiven
+from inspections.precedence import THEN
 from inspections.rule_library import OF
 from inspections.terms import Terms
 from inspections.vocabulary import UNITS

@@ -21,11 +21,12 @@ from inspections.actions.specifying import IssueSpecification, draft_as_given
 from inspections.actions.terms_typed import body_as_typed, terms_as_typed
 from inspections.asked_voltage import advice_of, answers_of, asked_voltage, job_of, stage_thickness
 from inspections.given_thickness import thickness_said
+from inspections.precedence import precedence_words
 from inspections.rule_library import OF, OWN, current_rules
 from inspections.rule_schema import RuleRefused, rule_from_json, shipped_rules
 from inspections.specifications import Specification, SpecificationDraft
 from inspections.terms import Terms
-from inspections.terms_words import origin_words, parts_of, precedence_words, rule_words, scope_words, wait_words
+from inspections.terms_words import origin_words, parts_of, rule_words, scope_words, wait_words
 from inspections.voltage_rules import side_by_side
 
 
@@ -264,7 +265,7 @@ def asked_by_thickness(request: HttpRequest, pk: UUID) -> HttpResponse:
             "problem": problem,
             "thickness": thickness,
             "asked": asked_voltage(terms, thickness),
-            "order": precedence_words(terms),
+            "order": precedence_words(terms.precedence),
             "own": [(answer, origin_words(answer.rule)) for answer in own],
             "others": [(answer, origin_words(answer.rule)) for answer in others],
             "advice": advice_of(terms, thickness),

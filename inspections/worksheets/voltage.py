@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import permutations
 from typing import Any
 
-from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
@@ -29,6 +26,7 @@ from accounts.worksheets import (
 )
 from inspections.cautions import cautions
 from inspections.physics import NOT_A_VERDICT, Advice, film_strength, least_spark, spark_over
+from inspections.precedence import ORDERS, THEN, precedence_words, spoken_orders
 from inspections.rule_schema import Branch, Form, Rule, Scope, shipped_rules
 from inspections.vocabulary import CONDITIONS, FAMILIES, KINDS, MEDIA, METHODS, PRECEDENCE, SUBSTRATES
 from inspections.voltage_formulas import Given, Span, Step, Steps, thickness_given
@@ -38,7 +36,6 @@ from inspections.voltage_settings import asked_at_percentiles, fewest_settings
 
 VOLTAGE = _("Test voltage")
 MOST_READINGS = 2000
-ORDERS = {" > ".join(order): order for order in permutations(PRECEDENCE)}
 MARK_OF: dict[str, Mark] = {
     "published": "published",
     "from memory": "from memory",
@@ -55,11 +52,6 @@ PERCENTILE_NAMES = {
     50: noted("at the 50th percentile"),
     95: noted("at the 95th percentile"),
 }
-
-
-def _in_order(order: Sequence[str]) -> Any:
-    """An order of documents, said when it is shown."""
-    return format_lazy(" > ".join(["{}"] * len(order)), *(_(KINDS[kind]) for kind in order))
 
 
 class JobGiven(WorksheetGiven):
@@ -127,8 +119,8 @@ class VoltageGiven(JobGiven):
     )
     precedence = serializers.ChoiceField(
         label=_("Which rules first"),
-        choices=[(key, _in_order(order)) for key, order in ORDERS.items()],
-        default=" > ".join(PRECEDENCE),
+        choices=spoken_orders(),
+        default=THEN.join(PRECEDENCE),
         style={"later": True},
     )
     strength = serializers.FloatField(
@@ -163,7 +155,7 @@ def voltage_worksheet(given: dict[str, Any], units: str) -> Answer:
         tuple(figures),
         (_table(answers),),
         notes=(
-            say("In this order: {order}.", order=", ".join(say(KINDS[kind]) for kind in ORDERS[given["precedence"]])),
+            say("In this order: {order}.", order=precedence_words(ORDERS[given["precedence"]])),
             *(chosen.answer.notes if chosen.answer else ()),
             *dict.fromkeys(warning for answer in answers if answer.applies for warning in answer.warnings),
             say(NOT_A_VERDICT),

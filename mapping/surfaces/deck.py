@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
-from typing import Any, ClassVar, NamedTuple
+from typing import Any, ClassVar
 
 import numpy as np
 import shapely
@@ -22,24 +22,14 @@ from accounts.wording import say
 from mapping.grid import Lines, letters_from
 from mapping.lanes import Lane
 from mapping.positions import Chainage, PositionError, quote
+from mapping.surfaces.corners import LARGEST, Corner, outline_of, read_corner, stored_corner
 from mapping.surfaces.plane import WHOLE_ZONE, Areal, Place, Sector, Surface, SurfaceError
 from mapping.surfaces.sizes import check_names, number, one_of
 from mapping.surfaces.spoken import NOISE, ends_of, outwards, parts_of, refuse_off, take_lane
 
-LARGEST = 100_000.0  # m from the grid's origin
-ARC_STEP = math.radians(1.0)
-
 _OFFSET = r"[+-] ?\d[\d.,]*(?: ?(?:mm|m|ft|in))?"
 _SPOT = re.compile(rf"([a-z]{{1,3}}) ?-? ?(\d{{1,4}})(?: ?({_OFFSET}) ({_OFFSET}))?", re.ASCII | re.IGNORECASE)
 _BAYS = re.compile(r"bays? (.+)", re.IGNORECASE)
-
-
-class Corner(NamedTuple):
-    """A corner of the outline (m); where the edge to it is curved, it runs through `through`."""
-
-    x: float
-    y: float
-    through: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,7 +134,7 @@ class Deck(Surface):
         corners = json.get("corners") or []
         if not isinstance(corners, list):
             raise SurfaceError("corners", say("corners {corners!r} is not allowed: a list", corners=corners))
-        sizes["corners"] = tuple(_read_corner(corner) for corner in corners)
+        sizes["corners"] = tuple(read_corner(corner) for corner in corners)
         return cls(**sizes, face=face, chainage=chainage)
 
     def to_json(self) -> dict[str, Any]:
@@ -158,12 +148,7 @@ class Deck(Surface):
             "viewed": self.viewed,
         }
         if self.corners:
-            stored["corners"] = [
-                {"through": list(corner.through), "to": [corner.x, corner.y]}
-                if corner.through
-                else [corner.x, corner.y]
-                for corner in self.corners
-            ]
+            stored["corners"] = [stored_corner(corner) for corner in self.corners]
         return stored
 
     @property
@@ -174,14 +159,7 @@ class Deck(Surface):
     def outline(self) -> Polygon:
         if not self.corners:
             return shapely.box(self.letters[0], self.numbers[0], self.letters[-1], self.numbers[-1])
-        ring: list[tuple[float, float]] = []
-        for before, corner in pairwise((self.corners[-1], *self.corners)):
-            if corner.through is not None:
-                ring.extend(_between((before.x, before.y), corner.through, (corner.x, corner.y)))
-            ring.append((corner.x, corner.y))
-        if len(ring) < 3:
-            raise SurfaceError("corners", say("corners {count} are too few: three or more are needed", count=len(ring)))
-        return shapely.orient_polygons(Polygon(ring))
+        return outline_of(self.corners)
 
     @property
     def area(self) -> float:
@@ -370,50 +348,3 @@ class Deck(Surface):
 
 def _near(value: float, low: float, high: float, chainage: Chainage) -> bool:
     return low - chainage.step / 2 - NOISE <= value <= high + chainage.step / 2 + NOISE
-
-
-def _read_corner(corner: object) -> Corner:
-    if isinstance(corner, dict) and set(corner) == {"through", "to"}:
-        return Corner(*_read_point(corner["to"]), _read_point(corner["through"]))
-    return Corner(*_read_point(corner))
-
-
-def _read_point(point: object) -> tuple[float, float]:
-    if not isinstance(point, list) or len(point) != 2:
-        raise SurfaceError(
-            "corners",
-            say('corners {point} is not allowed: [x, y] or {{"through": [x, y], "to": [x, y]}}', point=str(point)[:60]),
-        )
-    x, y = (number("corners", value) for value in point)
-    if not (abs(x) <= LARGEST and abs(y) <= LARGEST):
-        raise SurfaceError(
-            "corners",
-            say(
-                "corners {point!r} is not allowed: at most {largest:g} m from the origin", point=point, largest=LARGEST
-            ),
-        )
-    return x, y
-
-
-def _between(
-    start: tuple[float, float], through: tuple[float, float], end: tuple[float, float]
-) -> list[tuple[float, float]]:
-    """Points between the ends of an arc, on the radius that makes the polygon's area that of the arc."""
-    a, b, c = complex(*start), complex(*through), complex(*end)
-    w = (c - a) / (b - a) if b != a else 0j
-    if abs(w.imag) < 1e-12:
-        return []
-    centre = a + (b - a) * (w - abs(w) ** 2) / (2j * w.imag)
-    swept = np.angle((b - centre) / (a - centre)) % (2 * math.pi)
-    turned = np.angle((c - centre) / (a - centre)) % (2 * math.pi)
-    if swept > turned:
-        turned -= 2 * math.pi
-    steps = max(2, math.ceil(abs(turned) / ARC_STEP))
-    step = abs(turned) / steps
-    # Two triangles reach from the true radius to the corners' share of it, the others lie between corners:
-    # sin(step) * (2 q + (steps - 2) q^2) = steps * step, solved for q.
-    area = steps * step / math.sin(step)
-    share = area / 2 if steps == 2 else (math.sqrt(1 + (steps - 2) * area) - 1) / (steps - 2)
-    angles = turned * np.arange(1, steps) / steps
-    points = centre + (a - centre) * share * np.exp(1j * angles)
-    return [(float(point.real), float(point.imag)) for point in points]

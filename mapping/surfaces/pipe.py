@@ -19,16 +19,9 @@ from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
 from accounts.wording import say
+from mapping.clock import CLOCK_STEPS, print_clock, read_clock
 from mapping.lanes import Lane
-from mapping.positions import (
-    CLOCK_STEPS,
-    Chainage,
-    PositionError,
-    plain_text,
-    print_clock,
-    quote,
-    read_clock,
-)
+from mapping.positions import Chainage, PositionError, plain_text, quote
 from mapping.surfaces.plane import (
     WHOLE_ZONE,
     Areal,

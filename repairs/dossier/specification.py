@@ -7,9 +7,10 @@ from reportlab.platypus import Flowable
 from accounts.wording import say
 from inspections.film_judgement import SOURCES
 from inspections.flaws import FlawKind
+from inspections.precedence import precedence_words
 from inspections.sweep import SPEED_SOURCE
 from inspections.terms import Terms
-from inspections.terms_words import precedence_words, sensitivity_lines
+from inspections.terms_words import sensitivity_lines
 from inspections.vocabulary import (
     FAMILIES,
     INTEGER_RULES,
@@ -38,7 +39,7 @@ def specification_of(picture: ZonePicture, reader: Reader, paper: Paper) -> list
                 specification=paper_asked,
                 person=paper_asked.issued_by.name,
                 moment=reader.moment(paper_asked.issued_at),
-                documents=precedence_words(terms),
+                documents=precedence_words(terms.precedence),
             ),
             LEAD,
         ),

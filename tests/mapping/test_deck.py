@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from mapping.grid import letters_from
 from mapping.lanes import Lane, lanes
-from mapping.surfaces.deck import Corner, Deck
+from mapping.surfaces.corners import Corner
+from mapping.surfaces.deck import Deck
 from mapping.surfaces.plane import Sector
 from tests.mapping.made_up_surfaces import CURVED, DECK, GRID, inside, same, shares
 

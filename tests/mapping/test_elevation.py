@@ -17,7 +17,8 @@ from mapping.elevation import WIDTH, Group, Part, Piece, Rings, shortened
 from mapping.elevation_paint import Box, paint_asset
 from mapping.labels import text_width
 from mapping.surfaces.cone import Cone
-from mapping.surfaces.deck import Corner, Deck
+from mapping.surfaces.corners import Corner
+from mapping.surfaces.deck import Deck
 from mapping.surfaces.disk import Annulus, Disk
 from mapping.surfaces.local import Sphere
 from mapping.surfaces.panel import Panel

@@ -15,13 +15,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mapping import positions
+from mapping import clock, positions
+from mapping.clock import print_clock, read_clock
 from mapping.positions import (
     Chainage,
     PositionError,
     StationEquation,
-    print_clock,
-    read_clock,
 )
 from mapping.surfaces import pipe
 from mapping.surfaces.pipe import Pipe
@@ -215,7 +214,7 @@ def test_a_length_is_printed_in_the_unit_of_the_asset(system: str, metres: float
     assert Chainage(system).print_length(metres) == printed
 
 
-@pytest.mark.parametrize("module", [positions, pipe])
+@pytest.mark.parametrize("module", [positions, clock, pipe])
 def test_the_examples_in_the_docstrings_are_true(module: ModuleType) -> None:
     found = doctest.testmod(module)
     assert found.attempted > 0
