@@ -15,7 +15,7 @@ class RepairsConfig(AppConfig):
         import_module("repairs.worksheets")
         from accounts.acting import after_every_change
         from accounts.verify import register_derivation
-        from repairs.tallies import differences, refresh
+        from repairs.tallies import differences, touch
 
-        after_every_change(refresh)
+        after_every_change(touch)
         register_derivation("tallies", differences)

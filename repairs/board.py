@@ -1,7 +1,7 @@
 """The owner's board: assets and zones with their figures, whose turn it is and since when, the worst first.
 
 Asked from the tallies in a fixed number of queries, however many zones there are; judged again for the reader's moment,
-units and language. Reads only.
+units and language. Tallies that wait are made before anything is asked; otherwise it reads only.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ from repairs import gates
 from repairs.counting import limit_of
 from repairs.picture import NOT_SWEPT, ReleasePicture, Turn, not_swept, release_of, sentence_of, turn_of
 from repairs.release import Release
-from repairs.tallies import Tally, judged
+from repairs.tallies import Tally, catch_up, judged
 
 Area = Callable[[float], str]
 STATES: Mapping[str, Any] = {
@@ -171,10 +171,14 @@ class Age(NamedTuple):
 
 @dataclass(frozen=True)
 class Board:
-    """Everything the board shows: sums over what is asked for, assets (none when one is asked for), a page of zones."""
+    """Everything the board shows: sums over what is asked for, assets (none when one is asked for), a page of zones.
+
+    late: zones whose figures are still those from before their last changes, because too many changed at once.
+    """
 
     asked: Asked
     at: datetime
+    late: int
     total: Figures
     assets: tuple[AssetRow, ...]
     zones: tuple[ZoneRow, ...]
@@ -185,9 +189,11 @@ class Board:
 
 def board(person: Person, asked: Asked, at: datetime, area: Area = gates.square_metres) -> Board:
     """The board of what a person may see. The number of queries does not depend on how many zones there are."""
-    everything = _with_state(visible(person, Zone), at)
+    seen = visible(person, Zone)
     if asked.asset is not None:
-        everything = everything.filter(asset=asked.asset)
+        seen = seen.filter(asset=asked.asset)
+    late = catch_up(Coating.objects.filter(zone__in=seen))
+    everything = _with_state(seen, at)
     rows = _sums(everything)
     by_asset = {row.asset: row for row in rows}
     wanted = everything
@@ -200,6 +206,7 @@ def board(person: Person, asked: Asked, at: datetime, area: Area = gates.square_
     return Board(
         asked=asked,
         at=at,
+        late=late,
         total=_added(row.figures for row in rows),
         assets=() if asked.asset is not None else _assets(visible(person, Asset), by_asset),
         zones=_zones(page.object_list, at, area),
@@ -375,14 +382,15 @@ def _zones(zones: Iterable[Any], at: datetime, area: Area) -> tuple[ZoneRow, ...
             coating.specification = seen.setdefault(coating.specification_id, coating.specification)
         tally = getattr(coating, "tally", None)
         if coating is None or tally is None:
-            rows.append(_bare(zone))
+            rows.append(
+                _bare(zone, say("No coating has begun.") if coating is None else say("Its figures are not made yet."))
+            )
         else:
             rows.append(_zone(zone, coating, tally, releases.get(coating.pk), at, area))
     return tuple(rows)
 
 
-def _bare(zone: Any) -> ZoneRow:
-    said = say("No coating has begun.")
+def _bare(zone: Any, said: str) -> ZoneRow:
     return ZoneRow(zone, zone.asset, None, zone.state, said, None, None, None, None, None, None, "")
 
 

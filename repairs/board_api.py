@@ -97,6 +97,9 @@ class BoardRead(serializers.Serializer):
     """The board: sums over what was asked for, its assets (none when one was asked for), and a page of zones."""
 
     at = serializers.DateTimeField(help_text="The moment it was judged for.")
+    late = serializers.IntegerField(
+        help_text="Zones that still show figures from before their last changes; ask again to have them made."
+    )
     total = FiguresRead()
     ages = AgeRead(many=True)
     progress = ProgressRead(many=True)

@@ -1,8 +1,9 @@
 """A coating's tally: what the board says of it, kept so that ten thousand zones can be asked at once.
 
-The third stored derivation, beside a swath's standing and the coverage shapes, and the only writer of it. After each change
-the tallies of the coatings that it touched are made anew from their pictures; nothing here is added to or subtracted from.
-What depends on the moment, the reader's units or language is not kept but judged again from the kept facts.
+The third stored derivation, beside a swath's standing and the coverage shapes, and the only writer of it. A change only
+notes which coatings it touched; whoever reads the board next has their tallies made anew first, from their pictures, so that
+a press costs no picture. Nothing here is added to or subtracted from. What depends on the moment, the reader's units or
+language is not kept but judged again from the kept facts.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db import models
+from django.db.models import F, Q, QuerySet
 from django.utils import translation
 
 from accounts.acting import Acting
@@ -37,6 +39,13 @@ CURE = "cure"
 SETTLED = frozenset({FlawStatus.ACCEPTED, FlawStatus.CONCEDED})
 
 
+class LastChange(models.Model):
+    """The operation that touched a coating last. Its tally waits to be made while it was made after another one."""
+
+    coating = models.OneToOneField(Coating, models.PROTECT, primary_key=True, related_name="last_change")
+    operation = models.UUIDField()
+
+
 class Day(NamedTuple):
     """What one day of the asset added: tested area as found (m2), flaws found, flaws put right or conceded."""
 
@@ -49,11 +58,13 @@ class Day(NamedTuple):
 class Tally(models.Model):
     """Figures of one current coating at the finished system; areas in m2, as found unless they say left.
 
+    made_after: the last operation whose rows are in it.
     whose and since: whose turn it is once everything has cured. others_green, cure_green: the gates before the cure date,
     and the one on it once that date has passed; cured_at is empty when nothing has to cure.
     """
 
     coating = models.OneToOneField(Coating, models.PROTECT, primary_key=True, related_name="tally")
+    made_after = models.UUIDField(null=True)
     swept = models.BooleanField()
     released = models.BooleanField()
     true_area = models.FloatField()
@@ -105,26 +116,37 @@ class Tally(models.Model):
 
 
 COLUMNS = tuple(field.attname for field in Tally._meta.concrete_fields if not field.primary_key)
+COMPARED = tuple(name for name in COLUMNS if name != "made_after")
 
 
-def refresh(act: Acting) -> None:
-    """Make anew the tallies of the coatings that the change touched, in its transaction."""
-    touched = _touched(act.changed)
-    if not touched:
-        return
-    coatings = list(with_what_is_shown(Coating.objects.filter(pk__in=touched)))
-    ended = [coating.pk for coating in coatings if coating.ended_at is not None]
-    if ended:
-        Tally.objects.filter(pk__in=ended).delete()
-    write(coating for coating in coatings if coating.ended_at is None)
+def touch(act: Acting) -> None:
+    """Note the coatings that the change touched, in its transaction: their tallies wait."""
+    changes = [LastChange(coating_id=pk, operation=act.operation) for pk in _touched(act.changed)]
+    LastChange.objects.bulk_create(
+        changes, update_conflicts=True, unique_fields=["coating"], update_fields=["operation"], batch_size=AT_ONCE
+    )
 
 
-def write(coatings: Iterable[Coating]) -> None:
-    """Store the tallies of these current coatings as they are now."""
-    for some in _batches(coatings):
-        Tally.objects.bulk_create(
-            made(some), update_conflicts=True, unique_fields=["coating"], update_fields=COLUMNS, batch_size=AT_ONCE
-        )
+def waiting(coatings: QuerySet[Coating]) -> QuerySet[Coating]:
+    """Those of these coatings that have no tally, or were touched since it was made."""
+    as_it_was_made = Q(tally__made_after=F("last_change__operation"))
+    return coatings.filter(Q(tally=None) | ~as_it_was_made, ended_at=None)
+
+
+def catch_up(coatings: QuerySet[Coating], at_most: int = AT_ONCE) -> int:
+    """Make the tallies of these coatings that wait, at most so many; how many still wait after that.
+
+    What is noted while they are being made is not in them and lets them wait again: the operation is read before the rows.
+    Two who do it at once write in one order; who writes the older last leaves it waiting.
+    """
+    late = dict(waiting(coatings).order_by("pk").values_list("pk", "last_change__operation"))
+    fresh = made(with_what_is_shown(Coating.objects.filter(pk__in=list(late)[:at_most])).order_by("pk"))
+    for tally in fresh:
+        tally.made_after = late[tally.pk]
+    Tally.objects.bulk_create(
+        fresh, update_conflicts=True, unique_fields=["coating"], update_fields=COLUMNS, batch_size=AT_ONCE
+    )
+    return len(late) - len(fresh)
 
 
 def made(coatings: Iterable[Coating]) -> list[Tally]:
@@ -135,21 +157,16 @@ def made(coatings: Iterable[Coating]) -> list[Tally]:
 
 
 def differences(record: UUID) -> Iterator[Problem]:
-    """Compare every stored tally of an asset with its recomputation (for verify_record)."""
-    coatings = with_what_is_shown(Coating.objects.filter(zone__asset=record, ended_at=None).order_by("pk"))
-    stored = {tally.pk: tally for tally in Tally.objects.filter(coating__zone__asset=record)}
-    table = Tally._meta.db_table
-    for some in _batches(coatings.iterator(AT_ONCE)):
+    """Compare every stored tally of an asset with its recomputation (for verify_record); none that waits to be made."""
+    of_asset = Coating.objects.filter(zone__asset=record, ended_at=None)
+    settled = with_what_is_shown(of_asset.exclude(pk__in=waiting(of_asset).values("pk"))).order_by("pk")
+    stored = Tally.objects.filter(coating__in=of_asset).in_bulk()
+    for some in _batches(settled.iterator(AT_ONCE)):
         for fresh in made(some):
-            kept = stored.pop(fresh.pk, None)
-            if kept is None:
-                yield Problem(table, str(fresh.pk), "coating", "a tally", "missing")
-                continue
-            for name in COLUMNS:
-                said, found = getattr(fresh, name), getattr(kept, name)
+            for name in COMPARED:
+                said, found = getattr(fresh, name), getattr(stored[fresh.pk], name)
                 if not _alike(said, found):
-                    yield Problem(table, str(fresh.pk), name, str(said), str(found))
-    yield from (Problem(table, str(pk), "coating", "no tally: the coating has ended", "a tally") for pk in stored)
+                    yield Problem(Tally._meta.db_table, str(fresh.pk), name, str(said), str(found))
 
 
 def _touched(rows: Iterable[Row]) -> set[UUID]:

@@ -11,7 +11,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import django
 import hypothesis
@@ -34,8 +34,6 @@ CHROMIUM_FLAGS = [
 ]
 NEEDS_DATABASE = {"db", "transactional_db", "live_server", "client", "admin_client", "worlds"}
 NEEDS_BROWSER = {"browser", "page"}
-NEEDS_SERVING = {"live_server", "browser", "transactional_db"}
-TALLIES = "repairs_tally"
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -101,36 +99,6 @@ def django_db_modify_db_settings(
     if connections["default"].vendor == "sqlite":
         # The settings of the open connection count, not only those in the settings module.
         connections["default"].settings_dict["TEST"]["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
-
-
-@pytest.fixture(autouse=True)
-def _tallies_made_when_asked(request: pytest.FixtureRequest) -> Iterator[None]:
-    """Making a zone's tally anew is more than half of every press, and few tests look at it: here it waits until SQL names it.
-
-    Tests of the tallies themselves, of several threads and processes, and of the served site are marked `presses_whole`.
-    """
-    database = request.node.get_closest_marker("django_db")
-    across = database is not None and database.kwargs.get("transaction")
-    if across or request.node.get_closest_marker("presses_whole") or NEEDS_SERVING & set(request.fixturenames):
-        yield
-        return
-    from django.db import connection
-
-    from inspections.coatings import Coating
-    from repairs import tallies
-
-    write, waiting = tallies.write, set[object]()
-
-    def first_make_those_waiting(execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
-        if waiting and TALLIES in sql:
-            made = list(waiting)
-            waiting.clear()
-            write(tallies.with_what_is_shown(Coating.objects.filter(pk__in=made, ended_at=None)))
-        return execute(sql, params, many, context)
-
-    with pytest.MonkeyPatch.context() as patch, connection.execute_wrapper(first_make_those_waiting):
-        patch.setattr(tallies, "write", lambda coatings: waiting.update(each.pk for each in coatings))
-        yield
 
 
 @pytest.fixture(autouse=True)

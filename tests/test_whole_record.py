@@ -8,8 +8,7 @@ from accounts import evidence, guards
 from accounts.rows import Row
 from accounts.verify import verify
 from inspections.coatings import Coating
-from repairs import tallies
-from repairs.gathered import with_what_is_shown
+from repairs.tallies import catch_up
 from tests.api.conftest import World, own, worlds
 from tests.factories import recorded
 from tests.proofs import unnamed_changes, unrefused
@@ -26,7 +25,7 @@ def rows(own: World) -> dict[str, Row]:
     lacking = {(problem.table, problem.row) for problem in verify() if problem.column == "id"}
     stored = [row for model in guards.recorded_models() for row in model._base_manager.order_by("pk")]
     recorded(*(row for row in stored if (row._meta.db_table, str(row.pk)) in lacking))
-    tallies.write(with_what_is_shown(Coating.objects.filter(ended_at=None)))
+    catch_up(Coating.objects.all())
     return {row._meta.label: row for row in stored}
 
 

@@ -13,9 +13,9 @@ from accounts.record import Record
 from inspections.coatings import Coverage
 from mapping.landmarks import Landmark
 from mapping.zones import Zone
-from repairs.tallies import Tally
+from repairs.tallies import LastChange, Tally
 
-OF_ZONES: tuple[type[models.Model], ...] = (Coverage, Tally)
+OF_ZONES: tuple[type[models.Model], ...] = (Coverage, LastChange, Tally)
 
 
 def copy_zones(asset: Asset, sets: int, assets: int) -> None:

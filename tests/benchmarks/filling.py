@@ -12,12 +12,10 @@ from django.db import connection, transaction
 from accounts.guards import recorded_models
 from accounts.ids import new_id
 from accounts.rows import Row
-from inspections.coatings import Coating, FieldSheet
+from inspections.coatings import FieldSheet
 from inspections.runs import ReturnProof, Run, Standing, Swath, Verification
 from inspections.tested import Stretch, recompute, stretch_range
 from mapping.lanes import Lane, lanes
-from repairs import tallies
-from repairs.gathered import with_what_is_shown
 from tests.factories import recorded
 from tests.scenes import MORNING, Scene, pipe_scene
 
@@ -74,7 +72,6 @@ def sweep(scene: Scene, count: int, rows_per_entry: int = 500) -> Run:
             recorded(*rows[start : start + rows_per_entry])
         for stretch in range(max(swath.stretch_high for swath in swaths) + 1):
             recompute(Stretch(scene.coating, swaths[0].run.stage, stretch))
-        tallies.write(with_what_is_shown(Coating.objects.filter(pk=scene.coating.pk)))
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("ANALYZE")

@@ -27,6 +27,7 @@ from inspections.runs import Swath
 from mapping.zones import Zone
 from repairs.board import Asked, board
 from repairs.gathered import with_what_is_shown
+from repairs.tallies import catch_up
 from repairs.tallies import made as made_from_facts
 from tests.benchmarks.copying import copy_zones
 from tests.benchmarks.databases import NO_POSTGRESQL, POSTGRESQL, available, on, temporary_database
@@ -69,6 +70,7 @@ def measure(zones: int = ZONES) -> Iterator[Line | Skipped]:
 
 def _filled(zones: int) -> FiveZones:
     made = five_zones()
+    catch_up(Coating.objects.all())
     copy_zones(made.scene.asset, zones // 5, min(ASSETS, max(zones // 50, 1)))
     return made
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from datetime import timedelta
 
 import pytest
@@ -15,19 +16,20 @@ from rest_framework.test import APIClient
 from statsmodels.stats.rates import confint_poisson  # type: ignore[import-untyped]
 
 from accounts.people import Role
+from inspections.coatings import Coating
 from inspections.flaws import Flaw
 from inspections.runs import Verification
 from inspections.terms import HolidayLimit
 from repairs.board import Asked, board
 from repairs.kept_facts import facts_from_json, facts_to_json
 from repairs.picture import zone_picture
-from repairs.tallies import Tally, differences, made
+from repairs.tallies import Tally, catch_up, differences, made, waiting
 from tests.factories import AppointmentFactory, appointed
 from tests.repairs.board_agrees import check, rows_of
 from tests.scenes import MORNING, Scene, pipe_scene, releasable_scene
 from tests.test_proof_order import made_up_day, send
 
-pytestmark = [pytest.mark.django_db, pytest.mark.presses_whole]
+pytestmark = pytest.mark.django_db
 LATER = MORNING + timedelta(days=40)
 
 
@@ -129,11 +131,16 @@ def test_queries_do_not_grow_with_zones() -> None:
             board(scene.owner, Asked(), LATER)
         return len(seen)
 
+    queries()  # makes what waited
     before = queries()
     for number in range(3, 15):
         add_zone(scene, f"Spool {number}", 1000.0 + 20 * number)
+    while_made = queries()
 
     assert queries() == before
+    for number in range(15, 18):
+        add_zone(scene, f"Spool {number}", 1000.0 + 20 * number)
+    assert queries() == while_made
 
 
 def test_sums_are_those_of_the_zones() -> None:
@@ -224,8 +231,57 @@ def test_open_repairs_are_counted_by_their_age() -> None:
     assert [ages(days) for days in (0, 7, 8, 30, 31)] == [[2, 0, 0], [2, 0, 0], [0, 2, 0], [0, 2, 0], [0, 0, 2]]
 
 
+def kept(scene: Scene) -> Tally:
+    """The coating's tally after somebody looked at the board."""
+    rows_of(scene.owner, LATER)
+    return Tally.objects.get(pk=scene.coating.pk)
+
+
+def test_a_press_makes_no_tally_and_the_next_reader_has_those_that_were_touched() -> None:
+    scene = half_done()
+    add_zone(scene, "Spool 2", 1020.0)
+    assert not Tally.objects.exists()
+    kept(scene)
+    assert not waiting(Coating.objects.all()).exists()
+
+    scene.survey("1+015.00 to 1+018.00")
+
+    assert [coating.pk for coating in waiting(Coating.objects.all())] == [scene.coating.pk]
+    check(scene.owner, LATER)
+    assert not waiting(Coating.objects.all()).exists()
+
+
+def test_what_is_recorded_while_a_tally_is_made_lets_it_wait_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    scene = half_done()
+
+    def press_meanwhile(coatings: Iterable[Coating]) -> list[Tally]:
+        fresh = made(coatings)
+        scene.survey("1+015.00 to 1+018.00")
+        return fresh
+
+    with monkeypatch.context() as patch:
+        patch.setattr("repairs.tallies.made", press_meanwhile)
+        kept(scene)
+
+    assert waiting(Coating.objects.all()).exists()
+    check(scene.owner, LATER)
+
+
+def test_many_that_wait_are_made_some_at_a_time_and_the_board_says_how_many_are_late() -> None:
+    scene = half_done()
+    for number in range(2, 5):
+        add_zone(scene, f"Spool {number}", 1000.0 + 20 * number)
+
+    assert catch_up(Coating.objects.all(), at_most=2) == 2
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("repairs.board.catch_up", lambda coatings: catch_up(coatings, at_most=1))
+        assert "1 zone still shows figures from before its last change" in page_of(scene, reverse("board"))
+    assert "still show" not in page_of(scene, reverse("board"))
+
+
 def test_a_tally_that_was_changed_is_named_with_its_column() -> None:
     scene = half_done()
+    kept(scene)
     assert list(differences(scene.asset.pk)) == []
     Tally.objects.filter(pk=scene.coating.pk).update(open_flaws=2, left_gap=0.0)
 
@@ -235,26 +291,26 @@ def test_a_tally_that_was_changed_is_named_with_its_column() -> None:
     }
 
 
-def test_a_missing_tally_and_one_too_many_are_named() -> None:
+def test_a_missing_tally_is_made_for_the_next_reader() -> None:
     scene = half_done()
-    Tally.objects.filter(pk=scene.coating.pk).delete()
+    kept(scene).delete()
 
-    assert [problem.found for problem in differences(scene.asset.pk)] == ["missing"]
+    assert check(scene.owner, LATER) == 1
 
 
-def test_when_a_coating_ends_its_tally_goes() -> None:
+def test_a_zone_whose_coating_ended_is_told_as_not_begun() -> None:
     scene = half_done()
+    kept(scene)
     scene.do("end_coating", scene.owner, scene.coating, why="Stripped and recoated.")
 
-    assert not Tally.objects.filter(pk=scene.coating.pk).exists()
     assert [row.state for row in rows_of(scene.owner, LATER)] == ["not begun"]
+    assert list(differences(scene.asset.pk)) == []
 
 
-def test_what_is_kept_is_the_same_in_whatever_language_one_acts() -> None:
+def test_what_is_kept_is_the_same_in_whatever_language_one_reads() -> None:
     scene = half_done()
     with translation.override("es"):
-        scene.survey("1+015.00 to 1+018.00")
-        spanish = Tally.objects.get(pk=scene.coating.pk)
+        spanish = kept(scene)
 
     (english,) = made([scene.coating])
     assert (english.facts, english.days, english.left_gap) == (
@@ -268,10 +324,10 @@ def test_kept_facts_name_nobody() -> None:
     scene = releasable_scene()
     scene.release()
 
-    kept = str(Tally.objects.get(pk=scene.coating.pk).facts)
+    facts = str(kept(scene).facts)
 
     for person in (scene.owner, scene.crew, scene.lead, scene.painter):
-        assert person.name not in kept
+        assert person.name not in facts
 
 
 def test_facts_come_back_as_they_were_kept() -> None:

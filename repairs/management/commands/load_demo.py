@@ -10,11 +10,13 @@ from django.utils import timezone
 
 from accounts.assets import Asset
 from accounts.people import Organisation
+from inspections.coatings import Coating
 from repairs.demo.deck import DECK, build_deck
 from repairs.demo.people import brief_everybody, hand_in_cards
 from repairs.demo.setting import ADMIN, MAIN, OWNER, PASSWORD, PEOPLE, set_up
 from repairs.demo.story import tell
 from repairs.demo.tank import TANK, build_tank
+from repairs.tallies import catch_up
 
 
 class Command(BaseCommand):
@@ -36,6 +38,7 @@ class Command(BaseCommand):
                 brief_everybody(main, main.asset)
                 brief_everybody(main, build_tank(main).asset)
                 brief_everybody(main, build_deck(main).asset)
+                catch_up(Coating.objects.all())
             self.stdout.write(f"Loaded {MAIN}, {TANK} and {DECK}: everything on them is invented.")
         self.stdout.write(f"\n  {address}\n\n  Password of all: {PASSWORD}\n")
         for person in (*PEOPLE, ADMIN):
