@@ -22,6 +22,9 @@ from accounts.people import Organisation, Person
 from accounts.record import Entry
 from inspections.coatings import Coating
 from inspections.flaws import Flaw
+from inspections.noted_runs import noted_on, permits_of
+from inspections.pages.air_block import air_of_run
+from inspections.run_basis import basis_questions
 from inspections.runs import Run, Standing, Swath
 from inspections.sheetfile import read_sheet
 from inspections.sweep import minutes_till_check
@@ -31,8 +34,10 @@ from mapping.positions import Chainage
 from mapping.zones import Zone
 from repairs.demo.deck import DECK
 from repairs.demo.files import shifted
-from repairs.demo.setting import ADMIN, FIXTURES, MAIN, PASSWORD, PEOPLE, Setting
+from repairs.demo.setting import ADMIN, CROSSING, FIXTURES, MAIN, PASSWORD, PEOPLE, Setting
 from repairs.demo.tank import TANK
+from repairs.film import film_picture
+from repairs.film_voltage import voltage_of
 from repairs.picture import ZonePicture, asset_pictures, zone_picture, zone_picture_at
 from repairs.state import PatchState
 from tests.repairs.board_agrees import check
@@ -45,6 +50,7 @@ TABLES = {
     "tank-features.csv",
     "deck-features.csv",
     "thickness.csv",
+    "thickness-13.csv",
 }
 SHEETS = sorted(
     path.name for path in FIXTURES.iterdir() if path.suffix in (".csv", ".xlsx") and path.name not in TABLES
@@ -125,7 +131,7 @@ def test_one_section_shows_patches_at_every_step(pictures: dict[int, ZonePicture
 
 
 def test_ground_is_lost_held_pending_and_never_swept(pictures: dict[int, ZonePicture]) -> None:
-    assert pictures[4].found.lost_m2 == pytest.approx(50 * 3.1416 * 1.219, rel=1e-3)
+    assert pictures[4].found.lost_m2 == pytest.approx(25 * 3.1416 * 1.219, rel=1e-3)
     assert pictures[5].found.held_m2 == pytest.approx(75 * 3.1416 * 1.219, rel=1e-3)
     assert pictures[7].found.pending_m2 > 100
     assert pictures[6].found.gap_m2 > 1
@@ -150,6 +156,52 @@ def test_the_next_check_of_the_open_run_is_due_within_half_an_hour(loaded: str) 
     run = Run.objects.get(closed_at=None, struck_at=None)
     last = run.verifications.latest("at")
     assert 0 < minutes_till_check(last.at, run.check_interval_min or 0, timezone.now()) < 30
+
+
+def test_the_open_run_warns_before_its_margin_above_the_dew_point_closes(loaded: str) -> None:
+    told = air_of_run(Run.objects.get(closed_at=None, struck_at=None), "si")
+    assert told.in_order
+    assert "comes within 3.0 °C of the dew point" in told.warning
+
+
+def test_lost_ground_was_swept_again_and_the_second_pass_is_counted(pictures: dict[int, ZonePicture]) -> None:
+    repeated = pictures[4].repeated
+    assert repeated.areas == {2: pytest.approx(25 * 3.1416 * 1.219, rel=1e-3)}
+    assert [each.run.label for each in repeated.places[0].runs] == ["A-1", "B-1"]
+
+
+def test_a_film_that_no_single_setting_serves_is_split_and_half_of_it_swept_on_its_readings(loaded: str) -> None:
+    coating = Coating.objects.get(zone__asset__name=MAIN, zone__order=CROSSING)
+    proposal = voltage_of(film_picture(coating))
+    assert proposal is not None
+    assert [len(part.spots) for part in proposal.along] == [19, 20]
+    run = Run.objects.get(sheet__coating=coating)
+    assert (run.basis_gauges, run.thickness_basis, len(run.basis_spots)) == (["DFT-310"], "measured mean", 20)
+    assert run.rule_provenance == "from memory"
+
+
+def test_a_reading_struck_out_since_flags_the_run_that_rests_on_it(loaded: str) -> None:
+    runs = Run.objects.filter(sheet__coating__zone__order=CROSSING).select_related("sheet__coating__zone__asset")
+    (questions,) = basis_questions(runs).values()
+    assert [str(question.line) for question in questions] == ["rests on 1 thickness spot that was struck out since"]
+
+
+def test_runs_are_noted_for_a_card_that_ran_out_and_a_night_without_a_briefing(loaded: str) -> None:
+    coatings = Coating.objects.filter(zone__asset__name=MAIN)
+    noted = {
+        (run.sheet.coating.zone.order, run.label): [note.code for note in run.notes]
+        for run in noted_on(coatings, timezone.now())
+    }
+    assert noted[11, "A-1"] == ["not_briefed"]
+    assert noted[7, "B-1"] == ["sweeper_lapsed"]
+
+
+def test_a_permit_that_ran_out_in_the_open_run_was_renewed_before(loaded: str) -> None:
+    run = Run.objects.get(closed_at=None, struck_at=None)
+    first, renewed = permits_of([run])[run.pk]
+    assert renewed.renews == first.id
+    assert first.expires_at < timezone.now() < renewed.expires_at
+    assert renewed.begins_at < first.expires_at
 
 
 def test_flaws_lie_over_many_sections(loaded: str) -> None:

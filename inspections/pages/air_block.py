@@ -8,7 +8,7 @@ from typing import NamedTuple
 from django.utils import timezone
 
 from accounts.languages import moment_words
-from inspections.air import Air, air_words, airs_of, closing_words, recent, trend_of
+from inspections.air import Air, air_words, airs_of, closing_words, recent, trend_of, trend_words
 from inspections.coatings import Coating
 from inspections.runs import Run
 
@@ -16,7 +16,8 @@ BEFORE = timedelta(hours=12)
 
 
 class AirTold(NamedTuple):
-    """Whether work may go on by the latest record, that record in words (empty: none), and a warning of what is coming."""
+    """Whether work may go on by the latest record, that record in words (empty: none), and a warning of what is coming: none
+    of a run that is closed."""
 
     in_order: bool
     says: str
@@ -27,7 +28,8 @@ def air_of_run(run: Run, units: str) -> AirTold:
     """The air of a run: measured up to twelve hours before it was opened, until it was closed."""
     until = run.closed_at or timezone.now()
     rows = [air for air in airs_of(run.sheet.coating) if run.opened_at - BEFORE <= air.row.at]
-    return _told(run.sheet.coating, rows, until, units)
+    told = _told(run.sheet.coating, rows, until, units)
+    return told if run.closed_at is None else told._replace(warning="")
 
 
 def air_now(coating: Coating, units: str) -> AirTold:
@@ -47,5 +49,6 @@ def _told(coating: Coating, airs: list[Air], until: datetime, units: str) -> Air
     read = f"{air.row.by}, {moment_words(air.row.at.astimezone(zone))}."
     if air.verdict is None:
         return AirTold(False, f"{read} {air.problem}.", "")
-    says = [air_words(air, units), read, *air.verdict.reasons, *air.notes]
+    went = [trend_words(trend, units)] if trend else []
+    says = [air_words(air, units), read, *went, *air.verdict.reasons, *air.notes]
     return AirTold(air.verdict.may_go_on, " ".join(says), closing_words(trend, units, closes))

@@ -7,10 +7,9 @@ from typing import Any
 
 from accounts.acting import perform
 from repairs.demo.answering import answer_all
+from repairs.demo.crossing import sweep_crossing
 from repairs.demo.repairing import issue, pass_retests, repair, retest_swaths, settle, steps
-from repairs.demo.setting import LENGTH, Setting
-
-LANES = 9
+from repairs.demo.setting import LANES, LENGTH, Setting
 
 
 def tell(there: Setting) -> None:
@@ -27,6 +26,7 @@ def tell(there: Setting) -> None:
     issue(there, 11, "2025-06-18 15:00")
     there.bring("section-12-A.csv", 12)
     _measured(there)
+    sweep_crossing(there)
 
 
 def _measured(there: Setting) -> None:
@@ -91,6 +91,7 @@ def _inrepair(there: Setting) -> None:
 
 def _lost_and_held(there: Setting) -> None:
     there.bring("section-04-A.csv", 4)
+    there.bring("section-04-B.csv", 4)
     there.bring("section-05-A.csv", 5)
 
 
@@ -108,7 +109,7 @@ def _gaps(there: Setting) -> None:
 
 
 def _sweeping_now(there: Setting) -> None:
-    """A run that is open: the last good check was three and a half hours ago, the next is due within half an hour."""
+    """A run that is open: the next check is due within half an hour, and the steel comes near the dew point."""
     there.bring("section-07-A.csv", 7)
     start = there.now - timedelta(minutes=222)
     sheet = there.do("take_sheet", "crew", there.coatings[7], at=start)
@@ -132,6 +133,14 @@ def _sweeping_now(there: Setting) -> None:
     renewed = {**permit, "number": "HW-1294 B", "gas_reading": "0 % LEL and 20.8 % O2"}
     _press(there, "renew_permit", run, start, 140, expires_at=expires, **renewed)
     _press(there, "verify", run, start, 10, phase="start", measured="2.5 kV", alarm_seen=True)
+    for minute, air, humidity, steel in (
+        (5, 18.0, 60, (16.1, 16.4)),
+        (75, 17.2, 66, (15.7, 16.0)),
+        (145, 16.6, 70, (15.2, 15.4)),
+        (210, 16.2, 72, (14.7, 14.9)),
+    ):
+        told = {"air": f"{air} °C", "humidity": humidity, "steel": [f"{each} °C" for each in steel]}
+        _press(there, "record_atmosphere", there.coatings[7], start, minute, steel_at=["crown", "invert"], **told)
     first = 6 * LENGTH
     minutes = 14
     for low in (50.0, 100.0):

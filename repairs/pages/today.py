@@ -20,6 +20,7 @@ from accounts.wording import say, say_many
 from inspections.asking import Asked
 from inspections.coatings import FieldSheet
 from inspections.noted_runs import with_notes
+from inspections.pages.air_block import air_of_run
 from inspections.runs import Run
 from repairs.pages.papers import briefing_wanting, cards_wanting, run_words
 from repairs.picture import ZonePicture, asset_pictures
@@ -102,10 +103,7 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
         open_runs.append(
             Item(
                 say("Run {run}, {zone}", run=run.label, zone=run.sheet.coating.zone.name),
-                run_words(run)
-                or (
-                    say("No check yet: make one before sweeping.") if last is None and run.is_checked else say("Open.")
-                ),
+                _run_says(run, person, checked=last is not None),
                 reverse("run", args=[run.pk]),
                 say("Go on"),
                 run.opened_at,
@@ -163,6 +161,14 @@ def _crew(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Blo
         Block(say("Ground still to walk"), gaps, say("No ground is left to walk.")),
         Block(say("Questions to you"), _questions(pictures, of=person), say("Nothing you recorded is in question.")),
     ]
+
+
+def _run_says(run: Run, person: Person, *, checked: bool) -> str:
+    """What an open run waits for, and a warning where its margin above the dew point is closing."""
+    waits = run_words(run) or (
+        say("No check yet: make one before sweeping.") if run.is_checked and not checked else say("Open.")
+    )
+    return " ".join(filter(None, (waits, air_of_run(run, person.units).warning)))
 
 
 def _questions(pictures: list[ZonePicture], of: Person | None = None) -> list[Item]:
