@@ -98,7 +98,7 @@ class VerificationRead(RowRead):
     class Meta:
         model = Verification
         fields = (
-            "id", "version", "run", "at", "sheet_seq", "phase", "expected", "measured", "tolerance", "outcome", "alarm_seen",
+            "id", "version", "run", "at", "sheet_seq", "phase", "hand_timed", "expected", "measured", "tolerance", "outcome", "alarm_seen",
             "by", "note", "voltmeter", "unit",
         )  # fmt: skip
 

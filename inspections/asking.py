@@ -206,8 +206,8 @@ def _checks(runs: Mapping[UUID, Run], until: datetime | None, without: Collectio
     found: dict[UUID, list[Reading]] = defaultdict(list)
     rows = _by_then(Verification.objects.filter(run__in=runs, unit=Verification.Unit.VOLT), until)
     rows = rows.exclude(pk__in=without)
-    for run, pk, at, seq, measured, unit in rows.values_list("run", "pk", "at", "sheet_seq", "measured", "unit"):
-        found[run].append(Reading(pk, at, seq, measured if unit == Verification.Unit.VOLT else None))
+    for run, *reading in rows.values_list("run", "pk", "at", "sheet_seq", "measured", "hand_timed"):
+        found[run].append(Reading(*reading))
     return found
 
 

@@ -38,12 +38,16 @@ class Swept:
 
 
 class Reading(NamedTuple):
-    """A check of the output, V; None where it was of the sensitivity, which alarms at the same resistor every time."""
+    """A check of the output, V; None where it was of the sensitivity, which alarms at the same resistor every time.
+
+    hand_timed : it was written down afterwards, its time typed in.
+    """
 
     id: Hashable
     at: datetime
     order: int
     measured: int | None
+    hand_timed: bool = False
 
 
 class Change(NamedTuple):
@@ -114,8 +118,8 @@ def in_order(swaths: Iterable[Swept]) -> list[Swept]:
     return sorted(swaths, key=lambda swath: (swath.order, swath.ended_at, str(swath.id)))
 
 
-def places_of(swaths: Sequence[Swept], most: int = 3) -> Figure:
-    """Where swaths were, the first few named."""
-    places = list(dict.fromkeys(swath.said for swath in swaths))
+def places_of(rows: Sequence[Swept | SpotRead], most: int = 3) -> Figure:
+    """Where swaths or spots were, the first few named."""
+    places = list(dict.fromkeys(row.said for row in rows))
     more = f" … (+{len(places) - most})" if len(places) > most else ""
     return Figure(f"{', '.join(places[:most])}{more}", "words")

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import re
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from itertools import groupby
 
 from accounts.wording import noted
-from inspections.course import Air, Course, SpotRead, ask_of_run, in_order
+from inspections.course import Air, Course, SpotRead, ask_of_run, in_order, places_of
 from inspections.questions import Figure, Question, ask
 
 ALIKE = 3
 """Readings in a row; our own choice."""
 FEWEST_ALIKE_READINGS = 6
 """In spots alike in a row: three single readings alike are nothing odd. Our own choice."""
+COARSE = 0.005
+"""Share of a reading that its last digit may be worth; coarser ones are alike by themselves. Our own choice."""
 WARMER = 1.0  # degC; our own choice, about what a surface probe and a hygrometer may differ by
 NIGHT = (22, 4)  # from and to, by the asset's clock; our own choice
 AIR_LASTS = timedelta(hours=4)
 """Our own choice; specifications differ."""
+_FIGURE = re.compile(r"\d+(?:[.,](\d+))?")
 
 
 def sun_on(at: datetime, *, inside: bool) -> bool | None:
@@ -30,27 +34,29 @@ def sun_on(at: datetime, *, inside: bool) -> bool | None:
 
 
 def same_checks(course: Course) -> Iterator[Question]:
-    """Checks of the output that read the same again and again."""
+    """Checks of the output that read the same again and again: one question of the run, however often, and one answer to it."""
     ordered = sorted(course.checks, key=lambda check: (check.order, str(check.id)))
-    for measured, same in groupby(ordered, key=lambda check: check.measured):
-        checks = list(same)
-        if measured is not None and len(checks) >= ALIKE:
-            yield ask_of_run(
-                "same_checks",
-                course,
-                [check.id for check in checks],
-                max(check.at for check in checks),
-                noted(
-                    "{count} checks in a row, from {start} to {end}, read {volts} to the digit. Was the output read each time?"
-                ),
-                "",
-                {
-                    "count": Figure(len(checks), "count"),
-                    "start": Figure(checks[0].at, "moment"),
-                    "end": Figure(checks[-1].at, "moment"),
-                    "volts": Figure(measured, "volts"),
-                },
-            )
+    rows = [list(same) for measured, same in groupby(ordered, key=lambda check: check.measured) if measured is not None]
+    alike = [checks for checks in rows if len(checks) >= ALIKE]
+    if alike:
+        longest = max(alike, key=len)
+        yield ask_of_run(
+            "same_checks",
+            course,
+            [course.id],
+            alike[0][ALIKE - 1].at,
+            noted(
+                "{count} checks in a row, from {start} to {end}, read {volts} to the digit. A steady detector may well do so: was "
+                "the output read each time?"
+            ),
+            "",
+            {
+                "count": Figure(len(longest), "count"),
+                "start": Figure(longest[0].at, "moment"),
+                "end": Figure(longest[-1].at, "moment"),
+                "volts": Figure(longest[0].measured or 0, "volts"),
+            },
+        )
 
 
 def air_questions(course: Course) -> Iterator[Question]:
@@ -131,10 +137,14 @@ def warm_steel(airs: Iterable[Air]) -> Iterator[Question]:
 
 
 def same_film(spots: Iterable[SpotRead]) -> Iterator[Question]:
-    """Thickness readings that are alike to the digit, in a spot or from spot to spot."""
+    """Thickness readings that are alike to the digit, from spot to spot, or within spots: those are one question."""
     ordered = sorted(spots, key=lambda spot: (spot.at, str(spot.id)))
+    within: list[SpotRead] = []
     for readings, same in groupby(ordered, key=lambda spot: spot.readings):
         alike = list(same)
+        equal = len(set(readings)) == 1
+        if equal and told_coarsely(readings[0]):
+            continue
         if len(alike) >= ALIKE and len(alike) * len(readings) >= FEWEST_ALIKE_READINGS:
             yield ask(
                 "same_film",
@@ -151,19 +161,41 @@ def same_film(spots: Iterable[SpotRead]) -> Iterator[Question]:
                     "readings": Figure(readings, "readings"),
                 },
             )
-            continue
-        for spot in alike:
-            if len(readings) >= ALIKE and len(set(readings)) == 1:
-                yield ask(
-                    "same_film",
-                    None,
-                    [spot.id],
-                    spot.at,
-                    noted("{place}: all {count} readings say {reading}. Were they all taken?"),
-                    "",
-                    {
-                        "place": Figure(spot.said, "words"),
-                        "count": Figure(len(readings), "count"),
-                        "reading": Figure(readings[:1], "readings"),
-                    },
-                )
+        elif equal and len(readings) >= ALIKE:
+            within += alike
+    if within:
+        yield _alike_within(within)
+
+
+def told_coarsely(reading: str) -> bool:
+    """Whether the last digit of a reading is worth more than 0.5 % of it: such readings are often alike.
+
+    >>> told_coarsely("20 mil"), told_coarsely("512 µm")
+    (True, False)
+    """
+    found = _FIGURE.search(reading)
+    if found is None or not float(found[0].replace(",", ".")):
+        return True
+    return 10 ** -len(found[1] or "") > COARSE * float(found[0].replace(",", "."))
+
+
+def _alike_within(spots: Sequence[SpotRead]) -> Question:
+    first = spots[0]
+    one = len(spots) == 1
+    figures = {
+        "place": Figure(first.said, "words"),
+        "count": Figure(len(first.readings), "count"),
+        "reading": Figure(first.readings[:1], "readings"),
+    }
+    many = {"spots": Figure(len(spots), "count"), "places": places_of(spots)}
+    return ask(
+        "same_film",
+        None,
+        [spot.id for spot in spots],
+        spots[-1].at,
+        noted("{place}: all {count} readings say {reading}. Were they all taken?")
+        if one
+        else noted("{spots} spots have readings that are all alike: {places}. Were they all taken?"),
+        "",
+        figures if one else many,
+    )

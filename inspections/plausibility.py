@@ -99,9 +99,9 @@ def _after_permit(course: Course) -> Iterator[Question]:
 
 
 def _clock_back(course: Course) -> Iterator[Question]:
-    """Presses in order of recording whose clock goes back; times edited by hand are none."""
+    """Presses in order of recording whose clock goes back; what was timed by hand or written down afterwards is none."""
     presses = [(swath.order, swath.ended_at, swath.id) for swath in course.swept if not swath.hand_timed]
-    presses += [(check.order, check.at, check.id) for check in course.checks]
+    presses += [(check.order, check.at, check.id) for check in course.checks if not check.hand_timed]
     presses.sort(key=lambda press: (press[0], press[1], str(press[2])))
     for (first, earlier, before), (second, later, after) in pairwise(presses):
         back = earlier - later
@@ -113,7 +113,7 @@ def _clock_back(course: Course) -> Iterator[Question]:
                 earlier,
                 noted(
                     "What was recorded as number {second} has the time {later}, {back} before number {first} at {earlier}. Was the "
-                    "clock set back?"
+                    "clock set back, or is one of the times wrong?"
                 ),
                 "",
                 {

@@ -88,12 +88,14 @@ KINDS: Mapping[str, Kind] = {
     ),
     "same_checks": Kind(
         noted("The same reading again and again"),
-        noted("Asked from three readings in a row that are alike to the digit."),
+        noted("Asked once a run, from three readings in a row that are alike to the digit."),
         "own choice",
     ),
     "same_film": Kind(
         noted("The same thickness again and again"),
-        noted("Asked where every reading of a spot, or three spots in a row, are alike to the digit."),
+        noted(
+            "Asked where every reading of a spot, or three spots in a row, are alike to a digit that is worth 0.5 % or less."
+        ),
         "own choice",
     ),
     "warm_steel": Kind(

@@ -181,7 +181,10 @@ class TouchTest(Row, Strikeable):
 
 
 class Verification(Row, Strikeable):
-    """A typed reading with its tolerance: the output in whole volts; of a wet sponge the known resistor, in whole ohms."""
+    """A typed reading with its tolerance: the output in whole volts; of a wet sponge the known resistor, in whole ohms.
+
+    hand_timed : its time was typed in, not that of the press: it was written down afterwards.
+    """
 
     record_path = RUN_PATH
     facts = (
@@ -198,6 +201,7 @@ class Verification(Row, Strikeable):
         "note",
         "voltmeter",
         "unit",
+        "hand_timed",
     )
 
     class Phase(models.TextChoices):
@@ -228,6 +232,7 @@ class Verification(Row, Strikeable):
     by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
     note = models.CharField(max_length=200, blank=True)
     voltmeter = models.ForeignKey(Instrument, models.PROTECT, null=True, blank=True, related_name="verifications")
+    hand_timed = models.BooleanField(default=False)
 
     class Meta(Strikeable.Meta):
         abstract = False

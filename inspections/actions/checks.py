@@ -23,6 +23,7 @@ from inspections.actions.sheets import (
     next_seq,
     of_the_crew,
     tell_late,
+    written_afterwards,
 )
 from inspections.instruments import Instrument
 from inspections.runs import CheckEvent, ReturnProof, Run, TouchTest, Verification
@@ -149,7 +150,9 @@ def verify(act: Acting, run: Run, given: dict[str, Any]) -> Verification:
     check_may_record(act, run)
     at = moment(act, given)
     seq = next_seq(fresh(run.sheet), given.get("sheet_seq"))
-    check = act.insert(check_row(act, run, given, pk=act.id, at=at, seq=seq, by=act.person))
+    check = check_row(act, run, given, pk=act.id, at=at, seq=seq, by=act.person)
+    check.hand_timed = written_afterwards(act, at)
+    act.insert(check)
     if check.voltmeter is not None and check.voltmeter_certificate is None:
         act.tell(lazy(_uncertified, str)(check.voltmeter))
     tell_late(act, run.sheet, _("this check was recorded"), run)
@@ -229,7 +232,9 @@ def check_sensitivity(act: Acting, run: Run, given: dict[str, Any]) -> Verificat
     """Record whether a wet sponge alarmed at a known resistor; the tolerance was fixed when the run was opened."""
     check_may_record(act, run)
     seq = next_seq(fresh(run.sheet), given.get("sheet_seq"))
-    check = act.insert(sensitivity_row(act, run, given, pk=act.id, at=moment(act, given), seq=seq, by=act.person))
+    check = sensitivity_row(act, run, given, pk=act.id, at=moment(act, given), seq=seq, by=act.person)
+    check.hand_timed = written_afterwards(act, check.at)
+    act.insert(check)
     tell_late(act, run.sheet, _("this check was recorded"), run)
     refresh(act, run)
     return check

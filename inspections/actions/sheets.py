@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.utils.translation import gettext_lazy as _
@@ -21,6 +21,8 @@ from accounts.wording import say
 from inspections.coatings import Coating, FieldSheet
 from inspections.runs import Run
 from mapping.actions.zones import Why
+
+BY_HAND = timedelta(minutes=1)  # times are typed to the minute
 
 
 def next_seq(sheet: FieldSheet, given: int | None = None) -> int:
@@ -173,3 +175,8 @@ def moment(act: Acting, given: dict[str, Any], name: str = "at") -> datetime:
     if (at - act.now).total_seconds() > 300:
         act.refuse(name, say("{moment} UTC lies in the future; give a time up to now.", moment=moment_words(at)))
     return at
+
+
+def written_afterwards(act: Acting, at: datetime) -> bool:
+    """Whether the moment is not that of the press, but was typed in: nothing is odd about its place in the order."""
+    return abs(act.device_at - at) > BY_HAND

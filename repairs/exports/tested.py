@@ -248,6 +248,7 @@ VERIFICATIONS = Table(
         Column("unit", noted("V, or Ω for a wet sponge."), "unit"),
         Column("outcome", noted("low, good or high."), "outcome"),
         Column("alarm seen", noted("Whether it alarmed on a known bare spot."), "alarm_seen"),
+        Column("time by hand", noted("Whether its time was typed in, not that of the press."), "hand_timed"),
         BY,
         Column("note", noted("What was noted."), "note"),
         *STRUCK,

@@ -205,6 +205,17 @@ def test_a_question_that_is_not_of_speed_holds_no_ground(scene: Scene) -> None:
     assert standing(swath) == ["stands"]
 
 
+def test_a_check_written_down_afterwards_with_its_own_time_is_no_question_of_the_clock(scene: Scene) -> None:
+    run = scene.open_run()
+    scene.sweep(run, "1+000 to 1+004")
+    early = scene.clock - timedelta(minutes=10)
+    assert scene.check(run, measured=2490, at=early.isoformat()).hand_timed
+    assert questions(scene) == []
+    scene.clock = early
+    assert not scene.check(run, measured=2480).hand_timed
+    assert only(scene).code == "clock_back"
+
+
 def test_the_gate_is_red_until_every_question_is_answered(scene: Scene) -> None:
     unmeasured(scene)
 

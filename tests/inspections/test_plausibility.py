@@ -203,7 +203,15 @@ def checks(*measured: int | None) -> tuple[Reading, ...]:
 
 def test_three_checks_in_a_row_with_the_same_reading_are_asked_about() -> None:
     question = only(questions_of(course(checks=checks(2490, 2510, 2510, 2510, 2480))))
-    assert (question.code, question.about) == ("same_checks", ("c1", "c2", "c3"))
+    assert (question.code, question.about) == ("same_checks", ("run",))
+    assert [question.figures[name].value for name in ("count", "volts")] == [3, 2510]
+
+
+def test_a_steady_detector_is_asked_about_once_a_run_and_the_answer_stays() -> None:
+    early = only(questions_of(course(checks=checks(2510, 2510, 2510))))
+    late = only(questions_of(course(checks=checks(2510, 2510, 2510, 2500, 2490, 2490, 2490, 2490))))
+    assert late.key == early.key
+    assert late.figures["count"].value == 4
 
 
 def test_checks_of_the_sensitivity_alarm_at_the_same_resistor_without_a_question() -> None:
@@ -223,6 +231,12 @@ def test_a_clock_that_goes_back_by_more_than_a_minute_is_asked_about() -> None:
 def test_times_edited_by_hand_do_not_set_the_clock_back() -> None:
     first, second = swath("100", 0, 60, 1.0, order=1), swath("200", 20, 40, 1.0, order=2, hand_timed=True)
     assert asked(course(first, second)) == []
+
+
+def test_a_check_written_down_afterwards_does_not_set_the_clock_back() -> None:
+    late = Reading("late", at(20), 2, 2510, hand_timed=True)
+    assert asked(course(swath("100", 0, 60, 1.0, order=1), checks=(late,))) == []
+    assert asked(course(swath("100", 0, 60, 1.0, order=1), checks=(late._replace(hand_timed=False),))) == ["clock_back"]
 
 
 # Air, steel, thickness
@@ -272,6 +286,24 @@ def test_a_spot_whose_readings_are_alike_to_the_digit_is_asked_about() -> None:
     spots = [spot("100", 0, "512 µm", "512 µm", "512 µm"), spot("200", 1, "512 µm", "512 µm", "513 µm")]
     question = only(questions_on_readings([], spots))
     assert (question.code, question.about) == ("same_film", ("100",))
+
+
+def test_several_such_spots_are_one_question() -> None:
+    spots = [spot("100", 0, *["512 µm"] * 3), spot("200", 1, "500 µm", "510 µm"), spot("300", 2, *["507 µm"] * 3)]
+    question = only(questions_on_readings([], spots))
+    assert question.about == ("100", "300")
+    assert sentence_of(question) == "2 spots have readings that are all alike: 1+100, 1+300. Were they all taken?"
+
+
+@pytest.mark.parametrize(("reading", "asked"), [("20 mil", 0), ("20,1 mil", 1), ("0.51 mm", 0), ("0.512 mm", 1)])
+def test_readings_told_coarsely_are_alike_without_a_question(reading: str, asked: int) -> None:
+    """By hand: the last digit of 20 mil is worth 5 % of it, of 20.1 mil 0.498 %."""
+    assert len(questions_on_readings([], [spot(str(place), place, *[reading] * 3) for place in range(4)])) == asked
+
+
+def test_coarse_readings_that_repeat_a_pattern_are_asked_about() -> None:
+    spots = [spot(str(place), place, "20 mil", "21 mil", "20 mil") for place in range(3)]
+    assert only(questions_on_readings([], spots)).code == "same_film"
 
 
 def test_three_spots_in_a_row_with_the_same_readings_are_one_question() -> None:
