@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from functools import cache
+from typing import Any
+
+from django.http import HttpResponse
 from django.urls import URLPattern, URLResolver, path
+from django.utils import translation
+from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.utils import extend_schema
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework.permissions import AllowAny
@@ -55,9 +61,34 @@ class IndexView(APIView):
         )
 
 
+class SchemaView(SpectacularAPIView):
+    """The description as YAML or JSON, in the reader's language."""
+
+    @extend_schema(exclude=True)
+    def get(self, request: Request) -> HttpResponse:
+        wanted = request.accepted_renderer
+        name = f'inline; filename="barespot-api.{wanted.format}"'
+        content = _written(translation.get_language() or "en", wanted.format)
+        return HttpResponse(content, content_type=wanted.media_type, headers={"Content-Disposition": name})
+
+
+@cache
+def _written(language: str, form: str) -> str | bytes:
+    """Written once a process: it takes seconds, and anybody may ask."""
+    renderer = next(each for each in SchemaView.renderer_classes if each.format == form)
+    return renderer().render(_described(language))
+
+
+@cache
+def _described(language: str) -> dict[str, Any]:
+    with translation.override(language):
+        described: dict[str, Any] = SchemaGenerator().get_schema(request=None, public=True)
+        return described
+
+
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", IndexView.as_view(), name="api_index"),
-    path("schema/", SpectacularAPIView.as_view(), name="api_schema"),
+    path("schema/", SchemaView.as_view(), name="api_schema"),
     *accounts.api.urlpatterns,
     *mapping.api.urlpatterns,
     *inspections.api.urlpatterns,

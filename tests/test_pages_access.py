@@ -428,9 +428,9 @@ def test_there_is_no_page_of_an_action_that_is_not_registered(own: World, client
     assert clients["owner"].get(reverse("do", args=["no_such_action", own.scene.zone.pk])).status_code == 404
 
 
-def test_reading_writes_nothing(own: World, clients: dict[str, Client]) -> None:
+def test_reading_writes_nothing_but_the_boards_tallies(own: World, clients: dict[str, Client]) -> None:
     def only_read(execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
-        wrote = re.match(r"(INSERT|UPDATE|DELETE|REPLACE)\b(?!.*django_session)", sql)
+        wrote = re.match(r"(INSERT|UPDATE|DELETE|REPLACE)\b(?!.*(django_session|INTO .repairs_tally))", sql)
         assert wrote is None, sql
         return execute(sql, params, many, context)
 

@@ -46,4 +46,4 @@ def test_no_raw_statement_changes_facts_or_deletes_rows_of_any_app(rows: dict[st
 
 
 def test_one_changed_byte_in_any_column_of_any_app_is_named_exactly(rows: dict[str, Row]) -> None:
-    assert {label: unnamed_changes(row) for label, row in rows.items()} == _all_good(rows)
+    assert unnamed_changes(*rows.values()) == []
