@@ -235,6 +235,7 @@ def test_a_derivation_is_registered_once(registered: None) -> None:
         register_derivation("one of its kind", lambda record: [])
 
 
+@pytest.mark.once
 def test_images_of_a_big_import_are_all_proved(firm: Firm) -> None:
     assets = [AssetFactory.build(organisation=firm.organisation, name=f"Vat {n}") for n in range(1100)]
     for asset in assets:

@@ -6,6 +6,7 @@ holds, so that requests get past 404, 403, 400 and 412 and reach the rules.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
@@ -37,7 +38,9 @@ CHECKS = [
 SPOT, GROUND = "1+007.00 @ 2:00", "1+003.00 to 1+009.00"
 SERVED = {each.collection: each.model() for each in config.api.COLLECTIONS}
 # Reads share one implementation, so a few requests each do; actions get every border of every field as well, once:
-# input is checked before a database is asked. Forms of parts within parts have thousands of borders, so they get a few requests.
+# input is checked before a database is asked. Forms of parts within parts have thousands of borders, so they get a few requests;
+# of an action with many borders every third counts from MANY on, evenly over its fields.
+MANY, EVERY = 40, 3
 OF_PARTS = (
     r"/(draft_specification|amend_draft|issue_specification|add_rule|new_rule_version|add_zone|correct_surface)/$"
 )
@@ -52,6 +55,7 @@ CONFIG = SchemathesisConfig.from_dict(
         ],
     }
 )
+met: Counter[str] = Counter()
 schema = schemathesis.openapi.from_wsgi("/api/v1/schema/?format=json", application, config=CONFIG)
 
 
@@ -80,6 +84,10 @@ def token(own: World) -> str:
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.filter_too_much, HealthCheck.too_slow],
 )
 def test_every_answer_is_as_it_is_described(case: Any, own: World, token: str) -> None:
+    if case.meta.phase.name == "coverage":
+        met[case.operation.label] += 1
+        if met[case.operation.label] > MANY and met[case.operation.label] % EVERY:
+            return
     collection = case.path.removeprefix("/api/v1/").partition("/")[0]
     if "id" in case.path_parameters:
         row = own.scene.asset if collection == "records" else own.rows[SERVED[collection]]

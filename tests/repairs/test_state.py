@@ -211,6 +211,7 @@ def done(scene: Scene, patch: Patch, move: str) -> None:
         scene.retest(patch, "passed" if move == "pass" else "failed")
 
 
+@pytest.mark.once
 @settings(max_examples=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(moves=st.lists(st.sampled_from(MOVES), min_size=3, max_size=9))
 def test_any_order_of_actions_leaves_the_state_that_its_story_tells(db: None, moves: list[str]) -> None:
