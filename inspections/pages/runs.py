@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from typing import NamedTuple, cast
 from uuid import UUID
 
+import shapely
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -25,7 +26,7 @@ from inspections.actions.testing import film_of
 from inspections.asked_voltage import asked_voltage, stage_thickness
 from inspections.causes import causes_in_words
 from inspections.cautions import cautions
-from inspections.coatings import FieldSheet
+from inspections.coatings import Coverage, FieldSheet
 from inspections.given_thickness import thickness_said
 from inspections.noted_runs import notes_of
 from inspections.pages.air_block import air_of_run
@@ -44,6 +45,11 @@ from mapping.bays import Bay, bays_between, strips_of
 from mapping.landmarks import Landmark, landmarks_near
 from mapping.surfaces import Surface
 from mapping.zones import Zone
+
+LATEST = 3
+"""Presses that a run's page lists at once; the earlier ones unfold."""
+TO_WALK = 0.05
+"""A stretch with more of its ground unswept than this is still to walk; less is the ragged edge of presses."""
 
 
 class LaneRow(NamedTuple):
@@ -68,7 +74,7 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     run = find(person, Run, pk)
     zone = run.sheet.coating.zone
     bays = bays_of(zone)
-    bay = next((each for each in bays if each.said == request.GET.get("bay", "")), bays[0])
+    bay = next((each for each in bays if each.said == request.GET.get("bay")), None) or where_it_goes_on(run, bays)
     if not zone.surface.has_lanes:  # without lanes each stretch is one press: they are shown all at once
         bay, marked, bays = Bay(say("whole zone"), ""), bays, []
     else:
@@ -100,7 +106,8 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "bay": bay,
             "lanes": rows,
             "lanes_done": sum(1 for row in rows if row.standing),
-            "swaths": run.swaths.select_related("struck_by").order_by("-sheet_seq"),
+            "swaths": (swaths := list(run.swaths.select_related("struck_by").order_by("-sheet_seq")))[:LATEST],
+            "swaths_before": swaths[LATEST:],
             "checks": run.verifications.select_related("by", "struck_by").order_by("sheet_seq"),
             "events": run.events.select_related("by").order_by("sheet_seq"),
             "flaws": run.flaws.select_related("sheet").prefetch_related("classifications").order_by("-number"),
@@ -138,6 +145,20 @@ def bays_of(zone: Zone) -> list[Bay]:
         if mark.kind in kinds and (line := mark.gridline_on(surface)) is not None
     ]
     return bays_between(surface, cuts)
+
+
+def where_it_goes_on(run: Run, bays: list[Bay]) -> Bay:
+    """The first stretch with ground that a survey still has to walk; the first of all where none has, or for another run."""
+    surface = run.sheet.coating.zone.surface
+    if run.purpose != Run.Purpose.SURVEY or not run.is_open or not surface.has_lanes:
+        return bays[0]
+    rows = Coverage.objects.filter(coating=run.sheet.coating_id, stage=run.stage).order_by("stretch")
+    reached = shapely.union_all([shape for row in rows for shape in (row.found, row.held, row.pending) if shape])
+    for bay in bays:
+        ground = surface.read_region(bay.said) if bay.said else surface.outline
+        if ground.difference(reached).area > TO_WALK * ground.area:
+            return bay
+    return bays[0]
 
 
 def lane_rows(run: Run, surface: Surface, bay: Bay) -> list[LaneRow]:
