@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
 from django.utils.functional import lazy
 
-from accounts.ids import named_id
+from accounts.ids import named_id, new_id
 from accounts.languages import say_later
 from accounts.people import Organisation, Person, Role
 from accounts.record import Record
@@ -22,11 +22,15 @@ from accounts.tablefile import Problem
 from accounts.wording import say
 from inspections.actions.sheets import next_letter
 from inspections.actions.testing import NOTICES
+from inspections.briefings import Attendee, Briefing
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
 from inspections.gauges import GaugeCheck
-from inspections.intake_plan import COLUMNS, WRITTEN_IN_ORDER, Difference, Plan, PlannedLine, shown
-from inspections.intake_rows import Maker, Skip
+from inspections.intake_again import Elsewhere, briefing_there, brought
+from inspections.intake_cells import Skip
+from inspections.intake_plan import COLUMNS, WRITTEN_IN_ORDER, Difference, Plan, PlannedLine, differing, shown
+from inspections.intake_rows import Maker
+from inspections.qualified import same
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.sheetfile import Line, SheetFile
 
@@ -94,6 +98,8 @@ class _Planner:
         self.stored: dict[UUID, Row] = self._recorded() if stored else {}
         self.placed: list[_Placed] = []
         self.seen: dict[tuple[str, ...], int] = {}
+        self.elsewhere = Elsewhere(sheet, self.maker.zone)
+        self.attendees: list[Attendee] = []
         self.ends: list[Line] = []
 
     def run(self) -> Plan:
@@ -162,18 +168,23 @@ class _Planner:
                 self.bad(line.row, column, line.cell(column), say("stands twice in this file; a number names one row."))
                 return
             name = (*name, str(self.seen[name]))
+        if line.what == "briefing":
+            self._place_briefing(line)
+            return
         edition = 1
         while True:
             pk = named_id(self.plan.coating.pk, "import", self.plan.sheet.letter, *name, str(edition))
             stored = self.stored.get(pk)
             row = self.maker.make(line, pk)
             if stored is None:
+                if words := self.elsewhere.problem_of(row):
+                    self.bad(line.row, "place", line.cell("place"), words)
                 self._keep(_Placed(line, row, None, "new"))
                 return
             if _struck(stored) is None:
                 self._keep(_Placed(line, row, stored, "same"))
                 return
-            if not list(_differing(row, stored)):
+            if not list(differing(row, stored)):
                 self._keep(_Placed(line, row, stored, "struck"))
                 return
             if line.what in ("run", "flaw"):
@@ -186,6 +197,20 @@ class _Planner:
                 )
                 return
             edition += 1
+
+    def _place_briefing(self, line: Line) -> None:
+        """A briefing, recorded or new, and whoever the file names of it beside those who are on it."""
+        row = cast(Briefing, self.maker.make(line, new_id()))
+        named = self.maker.attendees[row.pk]
+        row.pk, stored, there = briefing_there(row, [each.name for each in named])
+        fate = "new" if stored is None else "same" if stored.struck_at is None else "struck"
+        if fate != "struck":
+            fresh = [each for each in named if same(each.name) not in there]
+            for each in fresh:
+                each.briefing = stored or row
+                each.pk = named_id(row.pk, "attendee", same(each.name))
+            self.attendees += fresh
+        self._keep(_Placed(line, row, stored, fate))
 
     def _keep(self, placed: _Placed) -> None:
         self.placed.append(placed)
@@ -237,7 +262,7 @@ class _Planner:
                 for placed in fresh
                 if type(placed.row) is type(stored) and _run_id(placed.row) == _run_id(stored)
             ]
-            nearest = min(alike, key=lambda placed: len(list(_differing(placed.row, stored))), default=None)
+            nearest = min(alike, key=lambda placed: len(list(differing(placed.row, stored))), default=None)
             if nearest is None:
                 words = say(
                     "a row of the kind {what} ({words})",
@@ -279,7 +304,7 @@ class _Planner:
     def _compare(self) -> None:
         for placed in self.placed:
             if placed.fate in ("same", "different") and placed.stored is not None:
-                for attribute, column in _differing(placed.row, placed.stored):
+                for attribute, column in differing(placed.row, placed.stored):
                     placed.fate = "different"
                     recorded = shown(getattr(placed.stored, attribute), self.maker.zone)
                     value = shown(getattr(placed.row, attribute), self.maker.zone)
@@ -333,6 +358,7 @@ class _Planner:
         fresh = [placed.row for placed in self.placed if placed.fate == "new"]
         fresh += [self.kinds[row.pk] for row in fresh if row.pk in self.kinds]
         order = {model: place for place, model in enumerate(WRITTEN_IN_ORDER)}
+        fresh += self.attendees
         plan.rows = sorted(fresh, key=lambda row: order[type(row)])
         if not plan.begun and self.maker.first_at is not None:
             plan.sheet.taken_at = self.maker.first_at
@@ -347,6 +373,8 @@ class _Planner:
                     shown=shown(plan.coating.ended_at, self.maker.zone),
                 )
             )
+        if plan.begun:
+            plan.brought = brought(plan.sheet, self.maker.zone)
         if plan.begun and not plan.sheet.is_out and plan.rows:
             plan.warnings.append(say_later("{sheet} was handed in before these rows came.", sheet=plan.sheet))
 
@@ -357,10 +385,3 @@ def _struck(row: Row) -> datetime | None:
 
 def _run_id(row: Row) -> UUID | None:
     return getattr(row, "run_id", None)
-
-
-def _differing(row: Row, stored: Row) -> Iterable[tuple[str, str]]:
-    """Attribute and column of each cell in which two rows of one kind differ."""
-    for attribute, column in COLUMNS[type(row)].compared.items():
-        if getattr(row, attribute) != getattr(stored, attribute):
-            yield attribute, column

@@ -9,6 +9,7 @@ from rest_framework import serializers
 
 from accounts.languages import kept_in_english
 from inspections.actions.air import RecordAtmosphere
+from inspections.actions.briefings import HoldBriefing
 from inspections.actions.checks import CheckSensitivity, ProveReturn, ReportEvent, TouchConcrete, Verify
 from inspections.actions.features import SweepFeature
 from inspections.actions.findings import ReportFlaw
@@ -20,6 +21,7 @@ from inspections.actions.testing import OpenRun
 
 FIELDS: dict[str, Mapping[str, str]] = {
     "permit": {"number": "no", "kind": "kind", "gas_reading": "gas", "gas_limits": "limits", "tester": "tester"},
+    "briefing": {"method": "method", "people": "people", "gone_through": "gone through"},
     "atmosphere": {"air": "air", "humidity": "humidity", "wet_bulb": "wet bulb", "steel": "steel",
                    "steel_at": "steel at", "hygrometer": "hygrometer", "thermometer": "thermometer"},
     "run": {"purpose": "purpose", "stage": "stage", "method": "method", "set_volts": "set", "thickness_basis": "basis",
@@ -40,7 +42,7 @@ FIELDS: dict[str, Mapping[str, str]] = {
              "correction": "correction", "purpose": "purpose", "unit_confirmed": "unit is right"},
 }  # fmt: skip
 TAKES: dict[str, type[serializers.Serializer]] = {
-    "permit": PermitGiven, "atmosphere": RecordAtmosphere, "run": OpenRun, "return": ProveReturn, "touch": TouchConcrete,
+    "permit": PermitGiven, "briefing": HoldBriefing, "atmosphere": RecordAtmosphere, "run": OpenRun, "return": ProveReturn, "touch": TouchConcrete,
     "event": ReportEvent, "check": Verify, "sensitivity": CheckSensitivity, "swept": MarkSwept, "feature": SweepFeature, "flaw": ReportFlaw, "spot": RecordSpot,
     "gauge check": CheckGauge,
 }  # fmt: skip

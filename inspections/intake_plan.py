@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
 from typing import Any, NamedTuple
@@ -17,6 +17,7 @@ from accounts.rows import Row
 from accounts.tablefile import Problem, media_type
 from accounts.wording import say
 from inspections.actions.gauges import weigh_anew
+from inspections.briefings import Attendee, Briefing
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
 from inspections.gauges import GaugeCheck
@@ -25,7 +26,7 @@ from inspections.sheetfile import SheetFile
 from inspections.tested import refresh_many
 
 WRITTEN_IN_ORDER = (
-    Permit, Atmosphere, Run, ReturnProof, TouchTest, CheckEvent, Verification, Swath, Flaw, Classification, Spot,
+    Permit, Briefing, Attendee, Atmosphere, Run, ReturnProof, TouchTest, CheckEvent, Verification, Swath, Flaw, Classification, Spot,
     GaugeCheck,
 )  # fmt: skip
 
@@ -40,6 +41,8 @@ class Columns(NamedTuple):
 COLUMNS: dict[type[Row], Columns] = {
     Permit: Columns("permit", {"number": "no", "kind": "kind", "gas_reading": "gas", "gas_limits": "limits", "tester": "tester", "renews": "renews",
                                "expires_at": "valid until", "recorded_at": "time"}),
+    Briefing: Columns("briefing", {}),
+    Attendee: Columns("briefing", {}),
     Atmosphere: Columns("atmosphere", {"at": "time", "air": "air", "humidity": "humidity", "wet_bulb": "wet bulb",
                                        "steel": "steel", "steel_at": "steel at", "hygrometer": "hygrometer",
                                        "thermometer": "thermometer"}),
@@ -107,6 +110,7 @@ class Plan:
     rows: list[Row] = field(default_factory=list)
     closes: list[tuple[Run, datetime]] = field(default_factory=list)
     hand_in_at: datetime | None = None
+    brought: str = ""
     warnings: list[str] = field(default_factory=list)
 
     @property
@@ -133,9 +137,10 @@ class Plan:
             )
         if self.changes_nothing:
             return say(
-                "All {count} rows of {sheet} are recorded already; nothing changes.",
+                "All {count} rows of {sheet} are recorded already, {brought}; nothing changes.",
                 count=len(self.lines),
                 sheet=self.sheet,
+                brought=self.brought,
             )
         return say(
             "{sheet}: {count} new rows, {count_2} recorded already.",
@@ -151,6 +156,13 @@ class Plan:
         for item in items:
             told.setdefault(f"row {item.row}", {}).setdefault(item.column or "row", []).append(item.sentence)
         return ValidationError({"file": {"all of it": [self.summary], **told}})
+
+
+def differing(row: Row, stored: Row) -> Iterable[tuple[str, str]]:
+    """Attribute and column of each cell in which two rows of one kind differ."""
+    for attribute, column in COLUMNS[type(row)].compared.items():
+        if getattr(row, attribute) != getattr(stored, attribute):
+            yield attribute, column
 
 
 def permit_name(number: str, renews: str, clock: str) -> tuple[str, ...]:

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime, timedelta, tzinfo
-from typing import Any, NoReturn
+from datetime import datetime, timedelta
+from typing import Any
 from uuid import UUID
 
-from django.db.models import Q
-from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 
-from accounts.acting import FAR_AHEAD, REGISTRY, Acting
+from accounts.acting import REGISTRY, Acting
 from accounts.ids import new_id
-from accounts.people import Appointment, Organisation, Person, Role
-from accounts.problems import allowed
+from accounts.people import Organisation, Person, Role
 from accounts.rows import Row
 from accounts.tablefile import Problem
 from accounts.wording import say
 from inspections.actions.air import atmosphere_row
+from inspections.actions.briefings import attendees_of, briefing_row
 from inspections.actions.checks import check_row, sensitivity_row, touch_row
 from inspections.actions.features import feature_swath_row
 from inspections.actions.findings import flaw_row
@@ -30,11 +27,13 @@ from inspections.actions.ground import swath_row
 from inspections.actions.permits import permit_row
 from inspections.actions.spots import spot_row, unit_asked
 from inspections.actions.testing import run_row
+from inspections.briefings import Attendee, Briefing
 from inspections.coatings import Atmosphere, FieldSheet, Permit, Spot
 from inspections.flaws import Flaw
 from inspections.gauges import GaugeCheck
 from inspections.instruments import Electrode, Instrument
-from inspections.intake_fields import FIELDS, TAKES, choice_of, leaves_of
+from inspections.intake_cells import Cells, Skip
+from inspections.intake_fields import TAKES
 from inspections.intake_plan import permit_name, shown
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.sheetfile import Line, SheetFile, named
@@ -48,11 +47,7 @@ _RUN = re.compile(r"(?:run )?(?:[a-z]{1,4}-)?(\d{1,6})", re.IGNORECASE)
 _TAG = re.compile(r"([a-z]{0,4})[- ]?(\d{1,6})", re.IGNORECASE)
 
 
-class Skip(Exception):
-    """The line cannot be taken; what is wrong with it is among the problems."""
-
-
-class Maker:
+class Maker(Cells):
     """Makes rows in the order of the lines, keeping what later lines refer to: runs, permits, the press before."""
 
     def __init__(
@@ -65,11 +60,7 @@ class Maker:
         now: datetime,
         problems: list[Problem],
     ) -> None:
-        self.sheet = sheet
-        self.problems = problems
-        self.zone: tzinfo = sheet.coating.zone.asset.zone_info
-        self.now = now
-        self.people = self._people(organisation)
+        super().__init__(sheet, organisation, source, now, problems)
         self.recorder = person
         if source.recorder:
             head = Line(source.declared_at["recorder"], "recorder", {"value": source.recorder})
@@ -84,8 +75,8 @@ class Maker:
             self.features[" ".join(each.name.casefold().split())].append(each)
             self.features[" ".join(f"{each.kind} {each.name}".casefold().split())].append(each)
         self.permits: dict[str, Permit] = {}
+        self.attendees: dict[UUID, list[Attendee]] = {}
         self.runs: dict[int, Run] = {}
-        self.spoiled = set(source.spoiled)
         self.kinds: dict[UUID, str] = {}
         self.presses: dict[UUID, datetime] = {}
         self.first_at: datetime | None = None
@@ -102,6 +93,8 @@ class Maker:
                 return permit_name(line.cell("no"), line.cell("renews"), clock)
             case "atmosphere":
                 return ("atmosphere", clock)
+            case "briefing":
+                return ("briefing", line.cell("method").casefold(), clock)
             case "run":
                 return ("run", str(self._number(line, "run", _RUN)))
             case "flaw":
@@ -136,7 +129,7 @@ class Maker:
                 return row.said
             case Run():
                 return say("run {row}", row=row.number)
-            case Permit():
+            case Permit() | Briefing():
                 return str(row)
             case GaugeCheck():
                 return f"{row.gauge}, {shown(row.at, self.zone)}"
@@ -179,17 +172,6 @@ class Maker:
             local = at.replace(tzinfo=self.zone)
             self.first_at = min(local, self.first_at or local)
 
-    def moment(self, line: Line, column: str) -> datetime:
-        """The row's time (or end) in the asset's time zone."""
-        at = line.until if column in ("until", "valid until") else line.at
-        assert at is not None, say("sheetfile lets no {what} through without {column}", what=line.what, column=column)
-        local = at.replace(tzinfo=self.zone)
-        if local > self.now + FAR_AHEAD and column != "valid until":
-            self._refuse(
-                line, column, say("({local:%Y-%m-%d %H:%M}) lies in the future; give a time up to now.", local=local)
-            )
-        return local
-
     def run_of(self, line: Line) -> Run:
         number = self._number(line, "run", _RUN)
         if ("run", str(number)) in self.spoiled:
@@ -212,6 +194,13 @@ class Maker:
         used = {name: self._one_of(line, name, self.instruments) for name in ("hygrometer", "thermometer")}
         given = self._given(line, **{name: row.pk if row else None for name, row in used.items()})
         return atmosphere_row(self.act, self.sheet.coating, given, pk=pk, at=at, by=self.recorder)
+
+    def _briefing(self, line: Line, pk: UUID) -> Briefing:
+        at = self.moment(line, "time")
+        given = self._given(line, gone_through=self._yes(line, "gone through"))
+        briefing = briefing_row(self.act, self.sheet.coating.zone.asset, given, pk=pk, at=at, by=self.recorder)
+        self.attendees[pk] = attendees_of(self.act, briefing, given["people"])
+        return briefing
 
     def _run(self, line: Line, pk: UUID) -> Run:
         at = self.moment(line, "time")
@@ -321,82 +310,3 @@ class Maker:
         gauge = self._one_of(line, "gauge", self.instruments)
         given = self._given(line, gauge=gauge.pk if gauge else None)
         return check_gauge_row(self.act, self.sheet, given, pk=pk, at=self.moment(line, "time"), by=self.recorder)
-
-    # What a cell means.
-
-    def _given(self, line: Line, **known: Any) -> dict[str, Any]:
-        """The line's cells through the input type of the action that a crew would press. `known` stands for a cell."""
-        form = self.forms[line.what]
-        given: dict[str, Any] = {}
-        for name, column in FIELDS[line.what].items():
-            text = line.cell(column)
-            if name in known:
-                given[name] = known.pop(name)
-            elif column in line.listed:
-                given[name] = list(line.listed[column])
-            elif text:
-                given[name] = choice_of(form.fields[name], text)
-        return form.run_validation({**given, **known})
-
-    def _note(self, line: Line, refused: ValidationError) -> NoReturn:
-        fields = self.forms[line.what].fields
-        detail = refused.detail if isinstance(refused.detail, dict) else {"what": refused.detail}
-        for name, told in detail.items():
-            column = "time" if name == "started_at" else FIELDS[line.what].get(name, name)
-            words = " ".join(leaves_of(told))
-            if isinstance(fields.get(name), serializers.ChoiceField):
-                words = say("is not known here. {allowed}", allowed=allowed(fields[name]))
-            self.problems.append(Problem(line.row, column, line.cell(column), words))
-        raise Skip
-
-    def _refuse(self, line: Line, column: str, message: str) -> NoReturn:
-        self.problems.append(Problem(line.row, column, line.cell(column), message))
-        raise Skip
-
-    def _number(self, line: Line, column: str, form: re.Pattern[str]) -> int:
-        found = form.fullmatch(line.cell(column))
-        if found is None or int(found[form.groups]) == 0:
-            self._refuse(line, column, say("is no number; write 1, 2, 3 ..."))
-        return int(found[form.groups])
-
-    def _yes(self, line: Line, column: str) -> bool:
-        text = line.cell(column).casefold()
-        if text and text not in YES | NO:
-            self._refuse(line, column, say("is neither yes nor no."))
-        return text in YES
-
-    def _one_of(self, line: Line, column: str, known: Mapping[str, Any]) -> Any:
-        text = line.cell(column)
-        if (column, text.lower()) in self.spoiled:
-            raise Skip
-        if text and text.casefold() not in known:
-            there = ", ".join(
-                sorted(getattr(row, "serial", "") or getattr(row, "number", "") or row.name for row in known.values())
-            )
-            self._refuse(line, column, say("is not known here; there are: {there}.", there=there or "none"))
-        return known[text.casefold()] if text else None
-
-    def _people(self, organisation: Organisation) -> dict[str, list[Person]]:
-        """Whom a name may mean: the importer's own firm, and whoever is appointed on the asset."""
-        here = Appointment.objects.filter(asset=self.sheet.coating.zone.asset_id).values("person")
-        found: dict[str, list[Person]] = defaultdict(list)
-        for person in Person.objects.filter(Q(organisation=organisation) | Q(pk__in=here), is_active=True):
-            found[" ".join(person.name.casefold().split())].append(person)
-        return found
-
-    def _person(self, line: Line, column: str) -> Person | None:
-        name = line.cell(column)
-        if not name:
-            return None
-        found = self.people.get(" ".join(name.casefold().split()), [])
-        if len(found) != 1:
-            why = (
-                say("is the name of several people here")
-                if found
-                else say("is nobody of your firm or appointed on this asset")
-            )
-            self.problems.append(
-                Problem(line.row, column, name, say("{why}; write the name as it is registered.", why=why))
-            )
-            return None
-        return found[0]

@@ -15,6 +15,7 @@ from typing import NamedTuple
 from accounts.tablefile import Problem, TableError, TableRow, read_table
 from accounts.wording import say
 from inspections.daytimes import Days, read_day
+from inspections.listed import items, joined
 from inspections.sheetkinds import ALIASES, COLUMNS, DECLARATIONS, KINDS, LISTS, ONCE, QUANTITIES, UNITS
 
 _HEADING = re.compile(r"(.*?)(?: (\d+))? ?(?:[(\[](.*)[)\]])?")
@@ -211,13 +212,16 @@ class _Reading:
                 continue
             column = columns[place]
             if column.name in LISTS:
-                lists.setdefault(column.name, []).extend(
-                    self._with_unit(row.number, column, part) for part in _parts(text)
-                )
+                try:
+                    parts = items(text)
+                except ValueError as problem:
+                    self.bad(row.number, column.heading, text, str(problem))
+                    continue
+                lists.setdefault(column.name, []).extend(self._with_unit(row.number, column, part) for part in parts)
             else:
                 cells[column.name] = self._with_unit(row.number, column, text)
         listed = {name: tuple(parts) for name, parts in lists.items()}
-        return cells | {name: " / ".join(parts) for name, parts in listed.items()}, listed
+        return cells | {name: joined(parts) for name, parts in listed.items()}, listed
 
     def _with_unit(self, row: int, column: _Column, text: str) -> str:
         """The quantity with the unit of its heading, or that of the units row, where it was written bare."""
@@ -341,8 +345,3 @@ class _Reading:
         if until < at and until.date() == at.date():
             until += timedelta(days=1)
         return until
-
-
-def _parts(text: str) -> list[str]:
-    """The items of a cell that holds several: parted by strokes, semicolons or bars."""
-    return [part.strip() for part in re.split(r"[/;|]", text) if part.strip()]

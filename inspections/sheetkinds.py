@@ -25,6 +25,7 @@ class RowKind(NamedTuple):
 
 KINDS = {
     "permit": RowKind(("no", "time", "gas", "tester", "valid until"), ("kind", "limits", "renews")),
+    "briefing": RowKind(("time", "people", "gone through"), ("method",)),
     "atmosphere": RowKind(("time", "air", "steel"), ("humidity", "wet bulb", "steel at", "hygrometer", "thermometer")),
     "run": RowKind(
         ("run", "time", "sweeper"),
@@ -62,6 +63,6 @@ UNITS = {
     "size": ("m", "cm", "mm", "ft", "in"),
     "temperature": ("°C", "C", "°F", "F"),
 }
-LISTS = {"reading", "steel", "steel at"}
+LISTS = {"reading", "steel", "steel at", "people"}
 ONCE = {"what", "date", "no", "note", "run", "value"}
 COLUMNS = frozenset(ONCE | {name for kind in KINDS.values() for name in (*kind.needs, *kind.may)})

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
@@ -10,7 +13,7 @@ from rest_framework import serializers
 from accounts.acting import Acting, action
 from accounts.assets import Asset
 from accounts.languages import spoken
-from accounts.people import Role
+from accounts.people import Person, Role
 from accounts.wording import say
 from inspections.actions.sheets import check_may_strike, moment
 from inspections.briefings import Attendee, Briefing
@@ -43,30 +46,27 @@ class HoldBriefing(serializers.Serializer):
 @action("hold_briefing", takes=HoldBriefing, roles={Role.CREW}, on=Asset, title=_("Record the briefing of the day"))
 def hold_briefing(act: Acting, asset: Asset, given: dict[str, Any]) -> Briefing:
     """Record the briefing of the day: the cautions in full, gone through with everybody who is named."""
-    if not given["gone_through"]:
-        act.refuse("gone_through", say("Go through every point with everybody who is named, then tick this."))
-    briefing = act.insert(
-        Briefing(
-            id=act.id,
-            asset=asset,
-            method=given["method"],
-            points=list(cautions(given["method"]).full),
-            at=moment(act, given),
-            by=act.person,
-        )
-    )
-    seen: set[str] = set()
-    for name in given["people"]:
-        name = " ".join(name.split())
-        if name and same(name) not in seen:
-            seen.add(same(name))
-            _attend(act, briefing, name)
+    briefing = act.insert(briefing_row(act, asset, given, pk=act.id, at=moment(act, given), by=act.person))
+    for attendee in attendees_of(act, briefing, given["people"]):
+        act.insert(attendee)
     return briefing
 
 
-def _attend(act: Acting, briefing: Briefing, name: str) -> Attendee:
-    person = named(act.organisation, name)
-    return act.insert(Attendee(briefing=briefing, name=name, person=person, at=briefing.at, by=act.person))
+def briefing_row(act: Acting, asset: Asset, given: dict[str, Any], *, pk: UUID, at: datetime, by: Person) -> Briefing:
+    """A briefing as a row, not yet stored; refused where not every point was gone through."""
+    if not given["gone_through"]:
+        act.refuse("gone_through", say("Go through every point with everybody who is named, then tick this."))
+    points = list(cautions(given["method"]).full)
+    return Briefing(id=pk, asset=asset, method=given["method"], points=points, at=at, by=by)
+
+
+def attendees_of(act: Acting, briefing: Briefing, names: Iterable[str]) -> list[Attendee]:
+    """Who took part, each name once, as rows not yet stored."""
+    once = {same(name): " ".join(name.split()) for name in reversed(list(names)) if name.strip()}
+    return [
+        Attendee(briefing=briefing, name=name, person=named(act.organisation, name), at=briefing.at, by=briefing.by)
+        for name in reversed(once.values())
+    ]
 
 
 class JoinBriefing(serializers.Serializer):

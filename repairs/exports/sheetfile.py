@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, time, timedelta
 from operator import itemgetter
 from typing import IO, Any, cast
 from uuid import UUID
@@ -14,8 +14,10 @@ from django.db.models import QuerySet
 from openpyxl import Workbook
 
 from accounts.units import FILM, NotRead, read
+from inspections.briefings import Briefing
 from inspections.coatings import Atmosphere, FieldSheet, Permit
 from inspections.flaws import Flaw
+from inspections.listed import joined
 from inspections.noted_runs import chain_of
 from inspections.runs import Run, Swath
 from repairs.exports.csvfile import MARK, written
@@ -27,7 +29,7 @@ HEADS = (
     "what", "run", "no", "time", "until", "name", "place", "distance (m)", "lane", "island", "measured (V)", "resistor (Ω)", "alarm", "phase", "kind", "found by",
     "along (m)", "around (m)", "depth (µm)", "give or take (m)", "note", "reading", "gauge", "area", "shift", "correction", "unit is right", "plate", "shim", "measured film", "tolerance", "stage", "purpose", "method",
     "instrument", "electrode", "set (V)", "basis", "thickness", "surface", "medium", "sweeper", "witness", "permit", "cautions", "gas", "limits", "renews",
-    "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)", "steel at", "hygrometer", "thermometer",
+    "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)", "steel at", "hygrometer", "thermometer", "people", "gone through",
 )  # fmt: skip
 _NUMBERED = re.compile(r"lane \d+ of \d+", re.IGNORECASE)
 
@@ -80,10 +82,15 @@ class _Writing:
                     limits=permit.gas_limits, tester=permit.tester, valid_until=permit.expires_at,
                     renews=numbers.get(permit.renews_id) if permit.renews_id else None,
                 )  # fmt: skip
+        for briefing in self._briefings(runs):
+            names = [each.name for each in briefing.attendees.all() if each.struck_at is None]
+            yield self._line(
+                "briefing", time=briefing.at, method=briefing.method, people=joined(names), gone_through="yes",
+            )  # fmt: skip
         for air in self._airs(runs):
             yield self._line(
                 "atmosphere", time=air.at, **{"air (°C)": air.air, "humidity (%)": air.humidity, "wet bulb (°C)": air.wet_bulb},
-                **{"steel (°C)": " / ".join(f"{reading:g}" for reading in air.steel)}, steel_at=" / ".join(air.steel_at),
+                **{"steel (°C)": joined(f"{reading:g}" for reading in air.steel)}, steel_at=joined(air.steel_at),
                 hygrometer=air.hygrometer.serial if air.hygrometer else None,
                 thermometer=air.thermometer.serial if air.thermometer else None,
             )  # fmt: skip
@@ -93,7 +100,7 @@ class _Writing:
             yield from self._run(run, numbers.get(cast(UUID, named)))
         for spot in sheet.spots.filter(struck_at=None).select_related("gauge").order_by("at", "pk"):
             yield self._line(
-                "spot", time=spot.at, place=spot.said, stage=spot.stage, reading=" / ".join(spot.readings),
+                "spot", time=spot.at, place=spot.said, stage=spot.stage, reading=joined(spot.readings),
                 gauge=spot.gauge.serial if spot.gauge else None, area=spot.area, shift=spot.shift,
                 correction=spot.correction_said, purpose=spot.purpose,
                 **{"unit is right": "yes" if spot.unit_confirmed else None},
@@ -105,6 +112,18 @@ class _Writing:
             )  # fmt: skip
         if sheet.handed_in_at:
             yield self._line("hand in", time=sheet.handed_in_at)
+
+    def _briefings(self, runs: list[Run]) -> list[Briefing]:
+        """What was held at the asset on the days of the sheet's runs, by its calendar: the notes on a run look there."""
+        if not runs:
+            return []
+        days = {run.opened_at.astimezone(self.clock).date() for run in runs}
+        first, last = (datetime.combine(day, time(), self.clock) for day in (min(days), max(days)))
+        held = Briefing.objects.filter(
+            asset=self.zone.asset, struck_at=None, at__gte=first, at__lt=last + timedelta(days=1)
+        )
+        rows = held.select_related("asset").prefetch_related("attendees").order_by("at", "pk")
+        return [row for row in rows if row.day in days]
 
     def _airs(self, runs: list[Run]) -> QuerySet[Atmosphere]:
         """What was measured of air and steel from the sheet's taking on, until its last run was closed or it came in."""

@@ -60,8 +60,25 @@ def test_each_row_is_a_spot_on_a_sheet_that_is_handed_in_with_the_file_as_eviden
 def test_the_same_file_twice_changes_nothing() -> None:
     scene = pipe_scene()
     send(scene)
-    assert send(scene).status == "already"
+    again = send(scene)
+    assert again.status == "already"
+    assert f"by {scene.crew.name}" in str(again.said[0])
     assert Spot.objects.filter(coating=scene.coating).count() == 2
+
+
+def test_the_same_readings_in_another_file_are_refused_with_the_sheet_that_holds_them() -> None:
+    scene = pipe_scene()
+    sheet = send(scene).made
+    said = refused(scene, FILE.replace("\n", "\r\n"))
+    assert f"recorded already on Sheet {sheet.letter}, imported on" in said
+    assert scene.crew.name in said
+
+
+def test_the_same_place_measured_anew_is_taken() -> None:
+    scene = pipe_scene()
+    send(scene)
+    send(scene, at="2025-03-11T09:00:00Z", text=FILE + "\n")
+    assert Spot.objects.filter(coating=scene.coating).count() == 4
 
 
 def test_every_bad_row_is_named_and_nothing_is_written() -> None:

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from accounts.tablefile import MOST_ROWS, TableError, read_table
 from inspections.daytimes import Days, read_day, read_time
+from inspections.listed import items, joined
 from inspections.sheetfile import Line, SheetFile, read_sheet
 
 HEAD = "what;value\nzone;Section 07\nsheet;A\ndate;2031-05-14\nunits;volts kV, film µm, size mm, temperature °C\n"
@@ -270,6 +271,24 @@ def test_a_time_can_be_written_by_either_clock(text: str, clock: time) -> None:
 def test_a_permit_that_runs_past_midnight_ends_the_next_day() -> None:
     (line,) = lines("what;no;time;gas;tester;valid until\npermit;HW-1;20:00;0 % LEL;J. Marsh;6:00\n")
     assert line.until == datetime(2031, 5, 15, 6, 0)
+
+
+AIR = "what;time;air;steel;steel at\natmosphere;6:20;11;9 / 10;"
+
+
+def test_an_item_in_quotes_keeps_its_strokes() -> None:
+    (air,) = lines(AIR + '"""north / south; under"" / 6"" nozzle"\n')
+    assert air.listed["steel at"] == ("north / south; under", '6" nozzle')
+
+
+def test_an_item_whose_quotes_do_not_end_is_answered_with_what_to_write() -> None:
+    (problem,) = problems(AIR + '"""north / south"\n')
+    assert 'end it with one too: "north / south"' in problem
+
+
+@given(st.lists(st.text(min_size=1).filter(lambda text: text.strip() == text and text.split())))
+def test_items_that_were_joined_are_read_back(listed: list[str]) -> None:
+    assert items(joined(listed)) == listed
 
 
 def test_a_run_whose_own_row_is_bad_is_named_so_that_its_rows_are_not() -> None:

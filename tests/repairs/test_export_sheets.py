@@ -11,6 +11,7 @@ import shapely
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from accounts.acting import perform
+from inspections.briefings import Briefing
 from inspections.coatings import Coating, Coverage, FieldSheet
 from inspections.flaws import Flaw
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Verification
@@ -44,7 +45,9 @@ def recorded() -> Scene:
     scene.clock = scene.clock.replace(second=0)
     scene.do("record_permit", scene.crew, scene.coating, number="HW-204", gas_reading="=0 % LEL", tester="Tove Lind",
              expires_at="2031-01-01T00:00:00Z")  # fmt: skip
-    scene.do("record_atmosphere", scene.crew, scene.coating, air=18.5, humidity=60, steel=[17, 17.5])
+    scene.do("record_atmosphere", scene.crew, scene.coating, air=18.5, humidity=60, steel=[17, 17.5],
+             steel_at=["north / south; under", '6" nozzle'])  # fmt: skip
+    scene.do("hold_briefing", scene.crew, scene.asset, people=["@Ines", "Tove Lind / gas"], gone_through=True)
     run = scene.open_run(thickness="20 mil", sweeper="@Ines")
     scene.sweep(run, "-0+010.00 to 0+002.00, lane 1 of 7, 0.50 m wide", lane="lane 1 of 7")
     scene.flaw(run, "-0+004.00 @ 3:00", size_x="60 mm", depth="20 mil", note="+ beside the weld")
@@ -111,8 +114,20 @@ def test_a_sheet_that_was_taken_along_says_the_same_when_it_is_imported(form: st
     ]
     assert shapely.symmetric_difference(*grounds).area < 1e-6
     assert grounds[0].area > 1
+    airs = [list(each.atmospheres.values_list("air", "steel", "steel_at")) for each in (scene.coating, other)]
+    assert airs[0] == airs[1]
     spots = [list(each.spots.values_list("said", "readings", "mean")) for each in (scene.coating, other)]
     assert spots[0] == spots[1]
+
+
+def test_the_briefing_of_the_day_is_the_same_one_when_it_comes_back() -> None:
+    scene = recorded()
+    other = next_coating(scene)
+
+    perform("import_sheet", scene.crew, other.pk, {"file": SimpleUploadedFile("sheet.csv", sheet_csv(scene.sheet))})
+
+    briefing = Briefing.objects.get()
+    assert [each.name for each in briefing.attendees.order_by("name")] == ["@Ines", "Tove Lind / gas"]
 
 
 def test_what_was_struck_out_is_not_in_the_file() -> None:
