@@ -15,9 +15,9 @@ class AccountsConfig(AppConfig):
     def ready(self) -> None:
         from django.utils.translation import gettext, ngettext
 
-        from accounts import actions, guards, wording  # noqa: F401  (importing the actions registers them)
+        from accounts import actions, guards, languages, wording  # noqa: F401  (importing the actions registers them)
 
-        wording.speak(gettext, ngettext)
+        wording.speak(gettext, ngettext, languages.day_words, languages.moment_words)
 
         # Both signals come once an app; this app's are sent when no (pre) or every (post) migration of the run is done.
         pre_migrate.connect(lift_guards, sender=self)

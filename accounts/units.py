@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from accounts.ohms import in_ohms
 from accounts.wording import say
 
 
@@ -234,6 +235,8 @@ def show(
     what = KINDS[kind]
     us = units_of_person == "us"
     unit = what.unit(what.us) if us else what.si
+    if what is RESISTANCE:
+        return in_ohms(float(value))
     if decimals is None:
         decimals = what.us_decimals if us else what.si_decimals
         if kind == "area" and 0 < value < 0.1:

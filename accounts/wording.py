@@ -7,10 +7,13 @@ What is stored or hashed is never looked up: it stays English whoever acts.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from datetime import date, datetime
+from typing import Any, NamedTuple
 
 Lookup = Callable[[str], str]
 LookupMany = Callable[[str, str, int], str]
+DayWords = Callable[[date], str]
+MomentWords = Callable[[datetime], str]
 
 
 def _english(sentence: str) -> str:
@@ -21,14 +24,26 @@ def _english_many(one: str, many: str, count: int) -> str:
     return one if count == 1 else many
 
 
+def _english_day(day: date) -> str:
+    return f"{day.day} {day:%B} {day.year}"
+
+
+def _english_moment(moment: datetime) -> str:
+    return f"{_english_day(moment)}, {moment:%H:%M}"
+
+
 _lookup: Lookup = _english
 _lookup_many: LookupMany = _english_many
+_day: DayWords = _english_day
+_moment: MomentWords = _english_moment
 
 
-def speak(lookup: Lookup, lookup_many: LookupMany) -> None:
-    """Take sentences from a catalogue: the singular form, and the form that fits a count."""
-    global _lookup, _lookup_many
-    _lookup, _lookup_many = lookup, lookup_many
+def speak(
+    lookup: Lookup, lookup_many: LookupMany, day: DayWords = _english_day, moment: MomentWords = _english_moment
+) -> None:
+    """Take sentences from a catalogue: the singular form, and the form that fits a count; and how days are written."""
+    global _lookup, _lookup_many, _day, _moment
+    _lookup, _lookup_many, _day, _moment = lookup, lookup_many, day, moment
 
 
 def say(sentence: str, /, **gaps: Any) -> str:
@@ -52,3 +67,35 @@ def say_many(one: str, many: str, count: int, /, **gaps: Any) -> str:
 def noted(sentence: str) -> str:
     """The sentence as it is, noted for translation: for tables of words that are looked up with `say` when shown."""
     return sentence
+
+
+def said_day(day: date) -> str:
+    """A day as the reader writes it.
+
+    >>> said_day(date(2031, 5, 14))
+    '14 May 2031'
+    """
+    return _day(day)
+
+
+def said_moment(moment: datetime) -> str:
+    """A day and hour as the reader writes them, on the moment's own clock."""
+    return _moment(moment)
+
+
+class Day(NamedTuple):
+    """A day in a gap, written when the sentence is said."""
+
+    day: date
+
+    def __format__(self, spec: str) -> str:
+        return said_day(self.day)
+
+
+class Moment(NamedTuple):
+    """A day and hour in a gap, written when the sentence is said."""
+
+    moment: datetime
+
+    def __format__(self, spec: str) -> str:
+        return said_moment(self.moment)

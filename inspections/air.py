@@ -9,7 +9,17 @@ from typing import NamedTuple
 from accounts.units import show
 from accounts.wording import say
 from inspections.air_trend import WINDOW, Measured, Trend, margin_trend
-from inspections.atmosphere import DEW_POINT_MARGIN_C, WorkVerdict, iced_bulb, relative_humidity, work_may_go_on
+from inspections.atmosphere import (
+    CELSIUS,
+    DEW_POINT_MARGIN_C,
+    FAHRENHEIT,
+    Degrees,
+    WorkVerdict,
+    freezing,
+    iced_bulb,
+    relative_humidity,
+    work_may_go_on,
+)
 from inspections.coatings import Atmosphere, Coating
 
 
@@ -24,7 +34,6 @@ class Air(NamedTuple):
     verdict: WorkVerdict | None
     coldest_at: str
     problem: str
-    notes: tuple[str, ...]
 
     @property
     def margin(self) -> float | None:
@@ -37,16 +46,35 @@ def air_of(row: Atmosphere) -> Air:
         humidity = relative_humidity(row.air, row.humidity, row.wet_bulb)
         verdict = work_may_go_on(row.air, humidity, row.steel)
     except ValueError as problem:
-        return Air(row, None, None, "", str(problem), ())
+        return Air(row, None, None, "", str(problem))
     places = list(row.steel_at or [])
     coldest = row.steel.index(min(row.steel)) if row.steel else None
     where = places[coldest] if coldest is not None and coldest < len(places) else ""
-    notes = verdict.notes
+    return Air(row, humidity, verdict, where, "")
+
+
+def degrees_in(units: str) -> Degrees:
+    """How a reader of "si" or "us" units is told a temperature and a difference of temperatures."""
+    return FAHRENHEIT if units == "us" else CELSIUS
+
+
+def reasons_of(air: Air, units: str) -> str:
+    """What speaks against work by a record, in the reader's units; nothing where it may go on."""
+    return " ".join(air.verdict.reasons(degrees_in(units))) if air.verdict else air.problem
+
+
+def notes_of(air: Air, units: str) -> tuple[str, ...]:
+    """What has to be said beside a record's figures."""
+    if air.verdict is None:
+        return ()
+    row, degrees = air.row, degrees_in(units)
+    notes = air.verdict.notes(degrees)
     if row.humidity is None and row.wet_bulb is not None:
         notes = (*notes, say("The humidity follows from the wet bulb, at the air pressure of sea level."))
         if iced_bulb(row.wet_bulb):
-            notes = (*notes, say("At or below 0 °C the wet bulb is taken as iced over."))
-    return Air(row, humidity, verdict, where, "", notes)
+            freeze = freezing(degrees)
+            notes = (*notes, say("At or below {freezing} the wet bulb is taken as iced over.", freezing=freeze))
+    return notes
 
 
 def airs_of(coating: Coating) -> list[Air]:

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from typing import Any, NamedTuple
 
-from accounts.wording import say, say_many
+from accounts.wording import said_day, say, say_many
 
 Film = Callable[[float], str]
 COUNT = "count"
@@ -23,8 +24,11 @@ class Figure(NamedTuple):
     unit: str = ""
 
 
+DAY = "day"
+
+
 class Name(NamedTuple):
-    """A name in a line: of an area, a spot, a gauge, a day. It is not translated."""
+    """A name in a line: of an area, a spot, a gauge. It is not translated; one called "day" is a day, YYYY-MM-DD."""
 
     name: str
     text: str
@@ -58,12 +62,16 @@ class Line:
     def said(self, film: Film = micrometres) -> str:
         """The line in the reader's language; `film` puts a thickness in um into their unit."""
         gaps: dict[str, Any] = {figure.name: _shown(figure, film) for figure in self.figures}
-        gaps.update(self.names)
+        gaps.update((name.name, _named(name)) for name in self.names)
         if not self.many:
             return say(self.words, **gaps)
         count = next(int(figure.value) for figure in self.figures if figure.name == COUNT)
         gaps.pop(COUNT)
         return say_many(self.words, self.many, count, **gaps)
+
+
+def _named(name: Name) -> str:
+    return said_day(date.fromisoformat(name.text)) if name.name == DAY else name.text
 
 
 def _shown(figure: Figure, film: Film) -> str:

@@ -5,7 +5,7 @@ Psychrometrics come from psychrolib (ASHRAE Handbook - Fundamentals 2017, chapte
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from math import isfinite
 from typing import Literal, NamedTuple
 
@@ -36,20 +36,88 @@ class DewPoint(NamedTuple):
     humidity_over: Phase
 
 
+class Degrees(NamedTuple):
+    """How a temperature, and a difference of temperatures, both given in degC, are said to the reader."""
+
+    of: Callable[[float], str]
+    apart: Callable[[float], str]
+
+
+def _short(celsius: float) -> str:
+    """Two decimals, because the second decides at the limit; zeros at the end are left out."""
+    return f"{celsius:.2f}".rstrip("0").rstrip(".")
+
+
+CELSIUS = Degrees(lambda celsius: f"{celsius:.1f} °C", lambda celsius: f"{_short(celsius)} °C")
+FAHRENHEIT = Degrees(lambda celsius: f"{1.8 * celsius + 32:.1f} °F", lambda celsius: f"{_short(1.8 * celsius)} °F")
+
+
 class WorkVerdict(NamedTuple):
-    """may_go_on with the reasons against it (none when it may) and what the screen has to say beside it.
+    """may_go_on, and the figures it rests on; the limits are inclusive.
 
     margin_c: coldest steel less dew point (degC); None without a steel reading.
     """
 
     may_go_on: bool
-    reasons: tuple[str, ...]
     dew_point: DewPoint
     humidity_percent: float
     coldest_steel_c: float | None
     margin_c: float | None
-    notes: tuple[str, ...]
+    least_margin_c: float
+    highest_humidity_percent: float
     source: str = SOURCE
+
+    def reasons(self, degrees: Degrees = CELSIUS) -> tuple[str, ...]:
+        """What speaks against work, none where it may go on; `degrees` puts temperatures into the reader's words."""
+        name = say("frost point") if self.dew_point.over == "ice" else say("dew point")
+        reasons = []
+        if self.margin_c is None or self.coldest_steel_c is None:
+            reasons.append(say("No steel temperature was read."))
+        elif self.margin_c < 0:
+            reasons.append(
+                say(
+                    "The coldest steel ({coldest}) is below the {name} ({dew}): it is wet.",
+                    coldest=degrees.of(self.coldest_steel_c),
+                    name=name,
+                    dew=degrees.of(self.dew_point.celsius),
+                )
+            )
+        elif self.margin_c < self.least_margin_c:
+            reasons.append(
+                say(
+                    "The coldest steel ({coldest}) is {margin} above the {name} ({dew}); at least {least} is asked.",
+                    coldest=degrees.of(self.coldest_steel_c),
+                    margin=degrees.apart(self.margin_c),
+                    name=name,
+                    dew=degrees.of(self.dew_point.celsius),
+                    least=degrees.apart(self.least_margin_c),
+                )
+            )
+        if self.humidity_percent > self.highest_humidity_percent:
+            reasons.append(
+                say(
+                    "Humidity is {humidity:g} %; at most {most:g} % is allowed.",
+                    humidity=round(self.humidity_percent, 1),
+                    most=self.highest_humidity_percent,
+                )
+            )
+        return tuple(reasons)
+
+    def notes(self, degrees: Degrees = CELSIUS) -> tuple[str, ...]:
+        """What the screen has to say beside it."""
+        point = (
+            say("Shown is the frost point, over ice.")
+            if self.dew_point.over == "ice"
+            else say("The dew point is over water.")
+        )
+        if self.dew_point.humidity_over == "ice":
+            return (say("Below {freezing} humidity is taken relative to ice.", freezing=freezing(degrees)), point)
+        return (point,)
+
+
+def freezing(degrees: Degrees) -> str:
+    """The freezing point of water as a reader writes it, without decimals."""
+    return degrees.of(0.0).replace(".0", "")
 
 
 def dew_point(air_c: float, humidity_percent: float) -> DewPoint:
@@ -150,49 +218,8 @@ def work_may_go_on(
             raise ValueError(say("steel_c holds {reading}; it must be from -60 to 120 degC", reading=reading))
     coldest = min(steel, default=None)
     margin = None if coldest is None else coldest - dew.celsius
-    name = say("frost point") if dew.over == "ice" else say("dew point")
-    reasons = []
-    if margin is None:
-        reasons.append(say("No steel temperature was read."))
-    elif margin < least_margin_c:
-        reasons.append(
-            say(
-                "The coldest steel ({coldest:.1f} °C) is {margin:.2f} °C above the {name} "
-                "({celsius:.1f} °C); at least {least_margin_c:g} °C are asked.",
-                coldest=coldest,
-                margin=margin,
-                name=name,
-                celsius=dew.celsius,
-                least_margin_c=least_margin_c,
-            )
-            if margin >= 0
-            else say(
-                "The coldest steel ({coldest:.1f} °C) is below the {name} ({celsius:.1f} °C): it is wet.",
-                coldest=coldest,
-                name=name,
-                celsius=dew.celsius,
-            )
-        )
-    if humidity_percent > highest_humidity_percent:
-        reasons.append(
-            say(
-                "Humidity is {humidity_percent:g} %; at most {highest_humidity_percent:g} % are allowed.",
-                humidity_percent=humidity_percent,
-                highest_humidity_percent=highest_humidity_percent,
-            )
-        )
-    return WorkVerdict(not reasons, tuple(reasons), dew, humidity_percent, coldest, margin, _notes(dew))
-
-
-def _notes(dew: DewPoint) -> tuple[str, ...]:
-    notes = []
-    if dew.humidity_over == "ice":
-        notes.append(say("Below 0 °C humidity is taken relative to ice."))
-    if dew.over == "ice":
-        notes.append(say("Shown is the frost point, over ice."))
-    else:
-        notes.append(say("The dew point is over water."))
-    return tuple(notes)
+    may = margin is not None and margin >= least_margin_c and humidity_percent <= highest_humidity_percent
+    return WorkVerdict(may, dew, humidity_percent, coldest, margin, least_margin_c, highest_humidity_percent)
 
 
 def _phase(celsius: float) -> Phase:

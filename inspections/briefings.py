@@ -8,7 +8,7 @@ from django.conf import settings
 from django.db import models
 
 from accounts.assets import Asset
-from accounts.languages import spoken
+from accounts.languages import moment_words, spoken
 from accounts.rows import Row, Strikeable
 from accounts.wording import say
 from inspections.vocabulary import METHODS
@@ -30,7 +30,7 @@ class Briefing(Row, Strikeable):
         abstract = False
 
     def __str__(self) -> str:
-        return say("Briefing of {moment:%Y-%m-%d %H:%M}", moment=self.at.astimezone(self.asset.zone_info))
+        return say("Briefing of {moment}", moment=moment_words(self.at.astimezone(self.asset.zone_info)))
 
     @property
     def day(self) -> date:

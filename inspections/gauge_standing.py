@@ -13,7 +13,7 @@ from datetime import date, datetime
 from typing import Literal, NamedTuple
 
 from accounts.wording import noted
-from inspections.arithmetic import Figure, Line, Name
+from inspections.arithmetic import DAY, Figure, Line, Name
 
 Outcome = Literal["good", "low", "high"]
 Code = Literal["check failed later", "check failed before", "no certificate"]
@@ -101,4 +101,4 @@ def _told(words: str, gauge: str, check: Checked) -> Line:
 
 
 def _names(gauge: str, day: date) -> tuple[Name, ...]:
-    return (Name("gauge", gauge), Name("day", day.isoformat()))
+    return (Name("gauge", gauge), Name(DAY, day.isoformat()))

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Literal, NamedTuple
 
-from accounts.wording import say, say_many
+from accounts.wording import said_day, say, say_many
 
 SOON_DAYS = 30
 """So long before a qualification runs out it is said (own choice)."""
@@ -111,7 +111,7 @@ def state_words(paper: PaperFact, today: date) -> str:
     left = days_left(paper, today)
     match state_of(paper, today):
         case "ahead":
-            return say("holds from {day}", day=paper.issued.isoformat())
+            return say("holds from {day}", day=said_day(paper.issued))
         case "lapsed":
             return say_many("ran out {count} day ago", "ran out {count} days ago", -(left or 0))
         case "soon" if left == 0:

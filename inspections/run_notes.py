@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
 from typing import Any, Literal, NamedTuple
 
-from accounts.wording import noted, say, say_many
+from accounts.wording import Day, Moment, noted, say, say_many
 from inspections.permits import PermitFact, Work, in_force, not_permitted, ran_out, work_without_permit
 from inspections.qualified import Asked, PaperFact, same, shown_on
 
@@ -145,7 +145,7 @@ def _briefing(facts: RunFacts) -> Iterator[RunNote]:
         yield RunNote(
             "not_briefed",
             noted("{name} is in no high-voltage briefing of {day} at this asset."),
-            {"name": facts.sweeper.name, "day": facts.day.isoformat()},
+            {"name": facts.sweeper.name, "day": Day(facts.day)},
         )
     elif min(own) > facts.opened_at:
         yield RunNote(
@@ -182,7 +182,7 @@ def _sweeper(facts: RunFacts) -> Iterator[RunNote]:
         yield RunNote(
             "sweeper_not_qualified",
             noted("{name} swept on {day} and no qualification as asked is recorded ({asked})."),
-            {"name": worker.name, "day": day.isoformat(), "asked": asked.sentence},
+            {"name": worker.name, "day": Day(day), "asked": asked.sentence},
         )
 
 
@@ -195,7 +195,7 @@ def _recorder(facts: RunFacts) -> Iterator[RunNote]:
         yield RunNote(
             "recorder_not_qualified",
             noted("{name} recorded on {day} and no qualification of theirs is recorded."),
-            {"name": worker.name, "day": day.isoformat()},
+            {"name": worker.name, "day": Day(day)},
         )
 
 
@@ -204,13 +204,13 @@ LAPSED = noted("{name} {did} on {day}; their qualification had run out on {expir
 
 def _lapsed(worker: Worker, paper: PaperFact, day: date) -> dict[str, Any]:
     assert paper.expires is not None
-    return {"name": worker.name, "day": day.isoformat(), "expired": paper.expires.isoformat(), "paper": paper.label}
+    return {"name": worker.name, "day": Day(day), "expired": Day(paper.expires), "paper": paper.label}
 
 
-def _hour(facts: RunFacts, moment: datetime) -> str:
+def _hour(facts: RunFacts, moment: datetime) -> str | Moment:
     """The hour by the asset's clock; with its day where that is not the day of opening."""
     local = moment.astimezone(facts.clock)
-    return f"{local:%H:%M}" if local.date() == facts.day else f"{local:%Y-%m-%d %H:%M}"
+    return f"{local:%H:%M}" if local.date() == facts.day else Moment(local)
 
 
 class _Said(NamedTuple):

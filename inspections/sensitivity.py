@@ -11,6 +11,7 @@ from math import floor
 from types import MappingProxyType
 from typing import NamedTuple
 
+from accounts.ohms import in_ohms
 from accounts.wording import noted, say
 from inspections.causes import Outcome
 
@@ -81,21 +82,21 @@ def sensitivity_outcome(asked: Sensitivity, resistor_ohm: int, alarm: bool) -> O
     if resistor_ohm < asked.low and alarm:
         raise ProvesNothing(
             say(
-                "{ohm} Ω is below the {low} to {high} Ω asked for: an alarm there does not show that it would sound at the "
-                "higher resistance. Check with a resistor of {low} to {high} Ω.",
-                ohm=resistor_ohm,
-                low=asked.low,
-                high=asked.high,
+                "{ohm} is below the {low} to {high} asked for: an alarm there does not show that it would sound at the "
+                "higher resistance. Check with a resistor of {low} to {high}.",
+                ohm=in_ohms(resistor_ohm),
+                low=in_ohms(asked.low),
+                high=in_ohms(asked.high),
             )
         )
     if resistor_ohm > asked.high and not alarm:
         raise ProvesNothing(
             say(
-                "{ohm} Ω is above the {low} to {high} Ω asked for: silence there is as it should be and proves nothing. "
-                "Check with a resistor of {low} to {high} Ω.",
-                ohm=resistor_ohm,
-                low=asked.low,
-                high=asked.high,
+                "{ohm} is above the {low} to {high} asked for: silence there is as it should be and proves nothing. "
+                "Check with a resistor of {low} to {high}.",
+                ohm=in_ohms(resistor_ohm),
+                low=in_ohms(asked.low),
+                high=in_ohms(asked.high),
             )
         )
     if not alarm:

@@ -7,7 +7,7 @@ from datetime import datetime
 from math import isfinite
 from typing import NamedTuple
 
-from accounts.wording import say
+from accounts.wording import said_moment, say
 from repairs.charts import WIDTH, Chart, Dot, Item, Label, Shape, Stroke
 
 _LEFT, _RIGHT, _TOP, _BASE = 4.0, WIDTH - 4.0, 24.0, 150.0
@@ -64,9 +64,9 @@ def margin_chart(points: Sequence[MarginPoint], least: float, unit: str, line: M
         items.append(Stroke((place(line.begins, line.first), place(line.ends, line.last)), "interval"))
     for each in points:
         items += _mark(*place(each.at, each.margin), each.may_go_on)
-    items.append(Label(_LEFT, _BASE + 24, f"{begins:%Y-%m-%d %H:%M}", soft=True))
+    items.append(Label(_LEFT, _BASE + 24, said_moment(begins), soft=True))
     if ends > begins:
-        items.append(Label(_RIGHT, _BASE + 24, f"{ends:%Y-%m-%d %H:%M}", "end", soft=True))
+        items.append(Label(_RIGHT, _BASE + 24, said_moment(ends), "end", soft=True))
     return Chart(tuple(items), _BASE + 32, summary)
 
 

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from django.core.paginator import Page, Paginator
+from django.core.paginator import Paginator
 from django.db.models import (
     Case,
     CharField,
@@ -31,7 +30,6 @@ from django.db.models import (
     When,
 )
 from django.db.models.functions import Cast, Coalesce, Greatest
-from django.utils.translation import gettext_lazy as _
 
 from accounts.access import visible
 from accounts.assets import Asset
@@ -40,154 +38,29 @@ from accounts.wording import say
 from inspections.coatings import Coating
 from inspections.specifications import Specification
 from mapping import coverage, density
-from mapping.density import ContractVerdict, Density
 from mapping.zones import Zone
-from repairs import gates
+from repairs.board_rows import (
+    AGES,
+    AREAS,
+    COUNTS,
+    STATES,
+    Age,
+    Asked,
+    AssetRow,
+    Board,
+    Figures,
+    Step,
+    ZoneRow,
+    density_of,
+)
 from repairs.counting import limit_of
-from repairs.picture import NOT_SWEPT, ReleasePicture, Turn, not_swept, release_of, sentence_of, turn_of
+from repairs.picture import NOT_SWEPT, not_swept, release_of, sentence_of, turn_of
 from repairs.release import Release
+from repairs.spoken import SI, Spoken
 from repairs.tallies import Tally, catch_up, judged
 
-Area = Callable[[float], str]
-STATES: Mapping[str, Any] = {
-    "undermined": _("released, but this does not hold any more"),
-    "crew": _("waiting for the crew"),
-    "lead": _("waiting for the lead inspector"),
-    "contractor": _("waiting for the contractor"),
-    "owner": _("waiting for the owner"),
-    "not swept": _("not swept yet"),
-    "not begun": _("no coating has begun"),
-    "curing": _("waiting for the cure"),
-    "ready": _("ready to release"),
-    "released": _("released"),
-}
-"""Where a zone stands, the worst first."""
-SORTS: Mapping[str, Any] = {
-    "worst": _("worst first"),
-    "name": _("in order of the asset"),
-    "waiting": _("waiting longest"),
-    "tested": _("least tested"),
-    "open": _("most open flaws"),
-    "density": _("most flaws per area, as found"),
-}
-AGES: Sequence[tuple[str, Any, int, int | None]] = (
-    ("week", _("up to 7 days"), 0, 7),
-    ("month", _("8 to 30 days"), 8, 30),
-    ("older", _("over 30 days"), 31, None),
-)
-"""Age of an open repair in whole days since its patch was issued. Common practice, no source."""
-AREAS = ("true_area", "excluded", "testable", "tested", "held", "pending", "lost", "gap",
-         "left_tested", "left_held", "left_pending", "left_lost", "left_gap")  # fmt: skip
-COUNTS = ("counted", "open_flaws", "open_repairs")
 
-
-class Asked(NamedTuple):
-    """What of the board is wanted: an asset, a state (a key of STATES), words in the zone's name, an order, a page."""
-
-    asset: UUID | None = None
-    state: str = ""
-    search: str = ""
-    sort: str = "worst"
-    page: int = 1
-    per_page: int = 50
-
-
-@dataclass(frozen=True)
-class Figures:
-    """Sums over zones; areas in m2 by the names of a tally's columns, counts, and how many zones stand where."""
-
-    zones: int
-    areas: Mapping[str, float]
-    counted: int
-    open_flaws: int
-    open_repairs: int
-    over: int
-    states: Mapping[str, int]
-
-    @property
-    def found(self) -> Density | None:
-        return _density(self.counted, self.areas["tested"])
-
-    @property
-    def left(self) -> Density | None:
-        return _density(self.open_flaws, self.areas["testable"])
-
-    @property
-    def share_left(self) -> float | None:
-        testable = self.areas["testable"]
-        return self.areas["left_tested"] / testable if testable > coverage.NOTHING else None
-
-
-@dataclass(frozen=True)
-class AssetRow:
-    """One asset with the sums over its zones, and since when somebody's turn has lasted longest."""
-
-    asset: Asset
-    figures: Figures
-    waiting_since: datetime | None
-    allowed_per_m2: float | None
-
-
-@dataclass(frozen=True)
-class ZoneRow:
-    """One zone; tally, found, left, contract and turn are None where there is nothing to tell."""
-
-    zone: Zone
-    asset: Asset
-    tally: Tally | None
-    state: str
-    sentence: str
-    turn: Turn | None
-    release: ReleasePicture | None
-    found: Density | None
-    left: Density | None
-    contract: ContractVerdict | None
-    allowed_per_m2: float | None
-    coverage_words: str
-
-    @property
-    def since(self) -> datetime | None:
-        """Since when it is so: the turn's beginning, the release, or the last gate that turned green."""
-        if self.release and self.state == "released":
-            return self.release.at
-        if self.turn:
-            return self.turn.since
-        return self.tally.since if self.tally and self.state == "ready" else None
-
-
-class Step(NamedTuple):
-    """At the end of a day: tested area as found (m2), and open flaws."""
-
-    day: date
-    tested: float
-    open_flaws: int
-
-
-class Age(NamedTuple):
-    code: str
-    words: Any
-    number: int
-
-
-@dataclass(frozen=True)
-class Board:
-    """Everything the board shows: sums over what is asked for, assets (none when one is asked for), a page of zones.
-
-    late: zones whose figures are still those from before their last changes, because too many changed at once.
-    """
-
-    asked: Asked
-    at: datetime
-    late: int
-    total: Figures
-    assets: tuple[AssetRow, ...]
-    zones: tuple[ZoneRow, ...]
-    page: Page[Zone]
-    ages: tuple[Age, ...]
-    progress: tuple[Step, ...]
-
-
-def board(person: Person, asked: Asked, at: datetime, area: Area = gates.square_metres) -> Board:
+def board(person: Person, asked: Asked, at: datetime, spoken: Spoken = SI) -> Board:
     """The board of what a person may see. The number of queries does not depend on how many zones there are."""
     seen = visible(person, Zone)
     if asked.asset is not None:
@@ -209,7 +82,7 @@ def board(person: Person, asked: Asked, at: datetime, area: Area = gates.square_
         late=late,
         total=_added(row.figures for row in rows),
         assets=() if asked.asset is not None else _assets(visible(person, Asset), by_asset),
-        zones=_zones(page.object_list, at, area),
+        zones=_zones(page.object_list, at, spoken),
         page=page,
         ages=_ages(repairs, at),
         progress=_progress(days),
@@ -357,7 +230,7 @@ def _allowed(sums: Mapping[UUID, _AssetSums]) -> dict[UUID, float]:
     }
 
 
-def _zones(zones: Iterable[Any], at: datetime, area: Area) -> tuple[ZoneRow, ...]:
+def _zones(zones: Iterable[Any], at: datetime, spoken: Spoken) -> tuple[ZoneRow, ...]:
     page = list(zones)
     current = Coating.objects.filter(zone__in=[zone.pk for zone in page], ended_at=None)
     coatings = {
@@ -386,7 +259,7 @@ def _zones(zones: Iterable[Any], at: datetime, area: Area) -> tuple[ZoneRow, ...
                 _bare(zone, say("No coating has begun.") if coating is None else say("Its figures are not made yet."))
             )
         else:
-            rows.append(_zone(zone, coating, tally, releases.get(coating.pk), at, area))
+            rows.append(_zone(zone, coating, tally, releases.get(coating.pk), at, spoken))
     return tuple(rows)
 
 
@@ -394,8 +267,8 @@ def _bare(zone: Any, said: str) -> ZoneRow:
     return ZoneRow(zone, zone.asset, None, zone.state, said, None, None, None, None, None, None, "")
 
 
-def _zone(zone: Any, coating: Coating, tally: Tally, released: Release | None, at: datetime, area: Area) -> ZoneRow:
-    green = judged(tally, at, area)
+def _zone(zone: Any, coating: Coating, tally: Tally, released: Release | None, at: datetime, spoken: Spoken) -> ZoneRow:
+    green = judged(tally, at, spoken)
     release = release_of(released, green)
     limit = limit_of(coating.terms)
     share = tally.left_tested / tally.testable if tally.testable > coverage.NOTHING else None
@@ -404,19 +277,15 @@ def _zone(zone: Any, coating: Coating, tally: Tally, released: Release | None, a
         asset=zone.asset,
         tally=tally,
         state=zone.state,
-        sentence=sentence_of(zone, tally, tally.open_flaws, green, release, area) if tally.swept else say(NOT_SWEPT),
+        sentence=sentence_of(zone, tally, tally.open_flaws, green, release, spoken) if tally.swept else say(NOT_SWEPT),
         turn=turn_of(green) if tally.swept else not_swept(coating),
         release=release,
-        found=_density(tally.counted, tally.tested),
-        left=_density(tally.open_flaws, tally.testable),
+        found=density_of(tally.counted, tally.tested),
+        left=density_of(tally.open_flaws, tally.testable),
         contract=density.judge_contract(limit, tally.counted, tally.tested) if limit else None,
         allowed_per_m2=float(limit.per_m2) if limit else None,
         coverage_words=coverage.share_words(share, tally.left_holes == 0),
     )
-
-
-def _density(count: int, area: float) -> Density | None:
-    return density.density(count, area) if area > coverage.NOTHING else None
 
 
 def _kept_days(zones: QuerySet[Any]) -> tuple[list[list[Any]], list[list[str]]]:

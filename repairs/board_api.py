@@ -18,7 +18,8 @@ from accounts.assets import Asset
 from accounts.paging import whole_number
 from accounts.people import Person
 from accounts.schema import PARTS, problems
-from repairs.board import AREAS, SORTS, STATES, Asked, ZoneRow, board
+from repairs.board import board
+from repairs.board_rows import AREAS, SORTS, STATES, Asked, ZoneRow
 from repairs.picture_api import WHOSE, ContractRead, DensityRead
 
 STATE = serializers.ChoiceField(choices=list(STATES))

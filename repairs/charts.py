@@ -13,7 +13,7 @@ from html import escape
 from math import floor, isfinite, log10
 from typing import Literal, NamedTuple, TypeAlias
 
-from accounts.wording import say
+from accounts.wording import said_day, say
 
 WIDTH = 360.0  # of every chart, in marks: the width of a small phone
 TEXT = 12.0  # height of letters, in marks
@@ -189,9 +189,9 @@ def progress_chart(days: Sequence[ProgressDay], unit: str) -> Chart:
         (112.0, say("open flaws"), [float(each.open_flaws) for each in days], "flaws"),
     ):
         items += _strip(top, title, [(x_of(day.day), value) for day, value in zip(days, values, strict=True)], style)  # type: ignore[arg-type]
-    items.append(Label(_LEFT, 226, f"{first:%Y-%m-%d}", soft=True))
+    items.append(Label(_LEFT, 226, said_day(first), soft=True))
     if last > first:
-        items.append(Label(_RIGHT, 226, f"{last:%Y-%m-%d}", "end", soft=True))
+        items.append(Label(_RIGHT, 226, said_day(last), "end", soft=True))
     return Chart(tuple(items), 232.0, summary)
 
 

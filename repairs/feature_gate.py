@@ -5,7 +5,7 @@ A pure function over facts, as the other gates. Coverage there is metres of line
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -36,9 +36,10 @@ class FeatureCoverage:
 
 
 def judge_features(
-    rows: Sequence[FeatureCoverage],
+    rows: Sequence[FeatureCoverage], length: Callable[[float], str]
 ) -> tuple[Literal["green", "red"], str, Literal["crew", "owner", "lead"] | None]:
     """State, sentence and whose turn it is (None: nobody's), of what every stage asks; no rows: nothing is asked.
+    `length` puts metres of line into the reader's words.
 
     Asked in full, no untested part of 1 cm or more may be left on any feature; asked in part, the share tested counts.
     Where coverage is asked and no feature of any kind is marked, the lead marks them (or the owner concedes that there are
@@ -50,8 +51,8 @@ def judge_features(
         return "red", say("Coverage of welds, edges or fittings is asked, but none is marked on this zone."), "lead"
     short = [row for row in rows if not _covered(row)]
     if not short:
-        return "green", " ".join(_done(row) for row in rows), None
-    sentence = " ".join(_short(row) for row in short)
+        return "green", " ".join(_done(row, length) for row in rows), None
+    sentence = " ".join(_short(row, length) for row in short)
     waits_for_crew = any(row.gap + row.lost > 0 for row in short) or not any(row.held > 0 for row in short)
     return "red", sentence, "crew" if waits_for_crew else "owner"
 
@@ -62,7 +63,7 @@ def _covered(row: FeatureCoverage) -> bool:
     return row.stands * 100 >= row.required_percent * row.testable
 
 
-def _done(row: FeatureCoverage) -> str:
+def _done(row: FeatureCoverage, length: Callable[[float], str]) -> str:
     if not row.testable:
         sentence = (
             say("{stage}, {seen}: no weld or edge to test.", **_gaps(row))
@@ -71,7 +72,10 @@ def _done(row: FeatureCoverage) -> str:
         )
         return sentence[:1].upper() + sentence[1:]
     sentence = (
-        say("{stage}, {seen}: {stands:.2f} of {testable:.2f} m of weld and edge tested.", **_gaps(row))
+        say(
+            "{stage}, {seen}: {stands} of {testable} of weld and edge tested.",
+            **{**_gaps(row), "stands": length(row.stands), "testable": length(row.testable)},
+        )
         if row.measure == "line"
         else say("{stage}, {seen}: {stands:.0f} of {testable:.0f} nozzles and brackets tested.", **_gaps(row))
     )
@@ -82,8 +86,8 @@ def _gaps(row: FeatureCoverage) -> dict[str, object]:
     return {"stage": row.stage, "seen": say(row.seen), "stands": row.stands, "testable": row.testable}
 
 
-def _short(row: FeatureCoverage) -> str:
-    said = [_done(row)]
+def _short(row: FeatureCoverage, length: Callable[[float], str]) -> str:
+    said = [_done(row, length)]
     if row.required_percent < 100:
         said.append(say("{share:g} % are asked.", share=row.required_percent))
     listed = ", ".join(row.missing[:MOST_NAMES])

@@ -142,10 +142,15 @@ def _percentile_words(lines: Sequence[Line], x_of: Callable[[float], float]) -> 
             yield Label(x, _TOP - 11, line.words, "middle", soft=True)
 
 
+def _decimals(start: float, width: float) -> int:
+    """The fewest decimals that write every edge as it is."""
+    return next(some for some in range(10) if all(abs(round(each, some) - each) < 1e-9 for each in (start, width)))
+
+
 def _axis(bins: Sequence[Bin], x_of: Callable[[float], float], base: float) -> Iterator[Item]:
     """Edges of bins, as many as there is room for."""
     width = bins[0].end - bins[0].start
-    decimals = max(0, -floor(log10(width) + 1e-9)) + (1 if round(width / 10 ** floor(log10(width)), 6) == 2.5 else 0)
+    decimals = _decimals(bins[0].start, width)
     edges = [each.start for each in bins] + [bins[-1].end]
     reached = -1e9
     for edge in edges:

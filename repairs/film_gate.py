@@ -8,28 +8,32 @@ from __future__ import annotations
 from typing import Literal
 
 from accounts.wording import say, say_many
+from inspections.arithmetic import Film
 from inspections.film_judgement import PA2, FilmJudgement
 
 MOST_LINES = 6
 
 
 def judge_thickness(
-    film: FilmJudgement | None,
+    film: FilmJudgement | None, said: Film
 ) -> tuple[Literal["green", "red"], str, Literal["crew", "owner", "lead"] | None]:
     """State, sentence and whose turn it is (None: nobody's); without a judgement the specification asks for none.
 
-    A film that is not accepted waits for the owner. One that cannot be judged yet waits for the crew's readings, or for
+    `said` puts a thickness in um into the reader's words. A film that is not accepted waits for the owner. One that cannot be judged yet waits for the crew's readings, or for
     the lead where spots in doubt might be enough.
     """
     if film is None:
         return "green", say("The specification asks for no thickness."), None
-    notes = "".join(f" {_capital(str(line))}." for line in film.notes)
+    notes = "".join(f" {_capital(line.said(said))}." for line in film.notes)
     if film.verdict == "accepted":
         return "green", _accepted(film) + notes, None
     if film.verdict == "not judged":
-        sentence = say("Not judged: {missing}.", missing=_listed([str(line) for line in film.missing]))
+        sentence = say("Not judged: {missing}.", missing=_listed([line.said(said) for line in film.missing]))
         return "red", sentence + notes, "lead" if film.doubtful else "crew"
-    failed = [say("area {area}: {line}", area=area, line=line) if area else str(line) for area, line in film.against]
+    failed = [
+        say("area {area}: {line}", area=area, line=line.said(said)) if area else line.said(said)
+        for area, line in film.against
+    ]
     return "red", say("Not accepted: {failed}.", failed=_listed(failed)) + notes, "owner"
 
 

@@ -13,7 +13,7 @@ from functools import lru_cache
 from types import NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from repairs.gates import Facts
+from repairs.gate_facts import Facts
 
 
 def nameless(facts: Facts) -> Facts:

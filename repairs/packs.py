@@ -16,7 +16,7 @@ from accounts.wording import say
 from inspections.coatings import Coating
 from inspections.terms import Terms
 from repairs import timing
-from repairs.gates import Whose
+from repairs.gate_facts import Whose
 from repairs.gathered import Gathered
 from repairs.state import PatchState
 from repairs.windows import NextStep

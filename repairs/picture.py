@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -28,16 +28,16 @@ from repairs import gates, ground
 from repairs.counting import FlawPicture, Marks, flaws_of, limit_of
 from repairs.feature_ground import FeaturesPicture, coverage_asked, features_at
 from repairs.film import judgement_of
-from repairs.gates import Facts, Gate, Whose, square_metres
+from repairs.gate_facts import Facts, Whose
+from repairs.gates import Gate
 from repairs.gathered import Gathered, gather, with_what_is_shown
 from repairs.ground import ExcludedGround, GroundPicture, TestableGround, UndecidedExclusion
 from repairs.packs import PatchPicture, patches_of
 from repairs.proof import Seen, facts_of
 from repairs.release import Release
+from repairs.spoken import SI, SMALLEST_PART_M2, Spoken
 from repairs.state import FlawStatus, PatchState
 from repairs.wound_back import wound_back
-
-Area = Callable[[float], str]
 
 
 @dataclass(frozen=True)
@@ -131,50 +131,46 @@ class ZonePicture:
 
 
 def zone_picture(
-    coating: Coating, stage: str | None = None, at: datetime | None = None, area: Area = square_metres
+    coating: Coating, stage: str | None = None, at: datetime | None = None, spoken: Spoken = SI
 ) -> ZonePicture:
     """The picture of a coating's zone at a coat stage (the finished system unless another is named).
 
-    `at` is the moment for windows and cure dates; `area` puts an area in m2 into the reader's words.
+    `at` is the moment for windows and cure dates; `spoken` puts areas, lengths and thickness into the reader's words.
     Raises KeyError for a stage the specification does not have. The number of queries does not depend on the rows.
     """
     found = with_what_is_shown(Coating.objects.filter(pk=coating.pk)).get()
-    return _picture(found, gather([found]), stage, at or timezone.now(), area, marks_of(found))
+    return _picture(found, gather([found]), stage, at or timezone.now(), spoken, marks_of(found))
 
 
-def zone_picture_at(
-    coating: Coating, at: datetime, stage: str | None = None, area: Area = square_metres
-) -> ZonePicture:
+def zone_picture_at(coating: Coating, at: datetime, stage: str | None = None, spoken: Spoken = SI) -> ZonePicture:
     """The picture as it stood at an earlier moment: what had happened by then, whenever it was recorded."""
     found = with_what_is_shown(Coating.objects.filter(pk=coating.pk)).get()
     rows, marks = wound_back(found, at)
-    return _picture(found, rows, stage, at, area, marks)
+    return _picture(found, rows, stage, at, spoken, marks)
 
 
-def asset_pictures(asset: Asset, at: datetime | None = None, area: Area = square_metres) -> list[ZonePicture]:
+def asset_pictures(asset: Asset, at: datetime | None = None, spoken: Spoken = SI) -> list[ZonePicture]:
     """The pictures of the current coatings of an asset's zones, in the zones' order."""
     coatings = with_what_is_shown(Coating.objects.filter(zone__asset=asset, ended_at=None))
-    return pictures_of(coatings.order_by("zone__order", "zone__name"), at, area)
+    return pictures_of(coatings.order_by("zone__order", "zone__name"), at, spoken)
 
 
-def pictures_of(
-    coatings: Iterable[Coating], at: datetime | None = None, area: Area = square_metres
-) -> list[ZonePicture]:
+def pictures_of(coatings: Iterable[Coating], at: datetime | None = None, spoken: Spoken = SI) -> list[ZonePicture]:
     """The pictures of these coatings at the finished system; as many queries as for one.
 
     What a doubtful test leaves on flaws is left out: that is for the page of one zone.
     """
-    return pictures_from(gather(coatings), at, area)
+    return pictures_from(gather(coatings), at, spoken)
 
 
-def pictures_from(rows: Gathered, at: datetime | None = None, area: Area = square_metres) -> list[ZonePicture]:
+def pictures_from(rows: Gathered, at: datetime | None = None, spoken: Spoken = SI) -> list[ZonePicture]:
     """The same from rows that are gathered already."""
     now = at or timezone.now()
-    return [_picture(coating, rows, None, now, area, {}) for coating in rows.coatings.values()]
+    return [_picture(coating, rows, None, now, spoken, {}) for coating in rows.coatings.values()]
 
 
 def _picture(
-    coating: Coating, rows: Gathered, stage_name: str | None, at: datetime, area: Area, marks: Marks
+    coating: Coating, rows: Gathered, stage_name: str | None, at: datetime, spoken: Spoken, marks: Marks
 ) -> ZonePicture:
     zone, terms = coating.zone, coating.terms
     surface = zone.surface
@@ -206,7 +202,7 @@ def _picture(
         final_contract = _counts(terms, final_flaws, found[final.name]).contract
     marked = coverage_asked(coating, rows)
     facts = facts_of(coating, rows, Seen(at, asked, testable, flaws, patches, final_contract, thickness, marked))
-    judged = tuple(gates.gates(facts, area))
+    judged = tuple(gates.gates(facts, spoken))
     open_flaws = sum(flaw.is_open for flaw in flaws)
     (standing,) = rows.releases.get(coating.pk, ()) or (None,)  # the database keeps it to one
     release = release_of(standing, judged)
@@ -237,7 +233,7 @@ def _picture(
         gates=judged,
         release=release,
         turn=turn_of(judged) if swept else not_swept(coating),
-        sentence=sentence_of(zone, left, open_flaws, judged, release, area) if swept else say(NOT_SWEPT),
+        sentence=sentence_of(zone, left, open_flaws, judged, release, spoken) if swept else say(NOT_SWEPT),
     )
 
 
@@ -302,10 +298,10 @@ def sentence_of(
     open_flaws: int,
     judged: Sequence[Gate],
     release: ReleasePicture | None,
-    area: Area,
+    spoken: Spoken,
 ) -> str:
     """The plain verdict a page opens with."""
-    stands_in_the_way = _in_the_way(left, open_flaws, judged, area)
+    stands_in_the_way = _in_the_way(left, open_flaws, judged, spoken)
     if release:
         day = day_words(release.at.astimezone(zone.asset.zone_info))
         released = (
@@ -325,7 +321,7 @@ def sentence_of(
     return say("Not ready to release. {stands_in_the_way}", stands_in_the_way=stands_in_the_way)
 
 
-def _in_the_way(left: Untested, open_flaws: int, judged: Sequence[Gate], area: Area) -> str:
+def _in_the_way(left: Untested, open_flaws: int, judged: Sequence[Gate], spoken: Spoken) -> str:
     shut = {gate.code: gate for gate in judged if gate.state != "green"}
     parts = []
     if "coverage" in shut:
@@ -335,7 +331,7 @@ def _in_the_way(left: Untested, open_flaws: int, judged: Sequence[Gate], area: A
             (left.held_m2, say("held")),
             (left.pending_m2, say("pending")),
         )
-        parts += [f"{area(amount)} {words}" for amount, words in amounts if amount >= gates.SMALLEST_PART_M2]
+        parts += [f"{spoken.area(amount)} {words}" for amount, words in amounts if amount >= SMALLEST_PART_M2]
     if open_flaws:
         parts.append(say_many("{count} flaw open", "{count} flaws open", open_flaws))
     if parts:

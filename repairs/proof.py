@@ -16,8 +16,8 @@ from inspections.runs import Run
 from mapping.density import ContractVerdict
 from repairs.counting import FlawPicture
 from repairs.feature_gate import FeatureCoverage
-from repairs.gates import Concession as Conceded
-from repairs.gates import Evidence, Facts, PatchFact, StageCoverage
+from repairs.gate_facts import Concession as Conceded
+from repairs.gate_facts import Evidence, Facts, PatchFact, StageCoverage
 from repairs.gathered import Gathered, Word
 from repairs.ground import GroundPicture, TestableGround
 from repairs.packs import PatchPicture

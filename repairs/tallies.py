@@ -27,10 +27,12 @@ from accounts.verify import Problem
 from inspections.coatings import Coating
 from mapping.zones import Zone
 from repairs import gates
-from repairs.gates import Facts, Gate
+from repairs.gate_facts import Facts
+from repairs.gates import Gate
 from repairs.gathered import Gathered, gather, with_what_is_shown
 from repairs.kept_facts import facts_from_json, facts_to_json, nameless
 from repairs.picture import ZonePicture, pictures_from, turn_of
+from repairs.spoken import Spoken
 from repairs.state import OPEN_STATUSES, FlawStatus, PatchState
 
 AT_ONCE = 200  # coatings whose rows are read together
@@ -287,6 +289,6 @@ def _alike(one: Any, other: Any) -> bool:
     return bool(one == other)
 
 
-def judged(tally: Tally, now: datetime, area: Any) -> tuple[Gate, ...]:
+def judged(tally: Tally, now: datetime, spoken: Spoken) -> tuple[Gate, ...]:
     """The gates of the tally's coating at a moment, in the reader's words; without the names behind them."""
-    return tuple(gates.gates(tally.facts_at(now), area))
+    return tuple(gates.gates(tally.facts_at(now), spoken))

@@ -18,9 +18,10 @@ from rest_framework.views import APIView
 from accounts.people import Person
 from accounts.schema import PARTS, problems
 from mapping.api import PlaneShapeField
-from repairs.gates import CODES, square_metres
+from repairs.gates import CODES
 from repairs.restoring import restoring
 from repairs.restoring_words import set_in_words, without_a_sweep
+from repairs.spoken import square_metres
 from repairs.state import PatchState
 from repairs.trace import trace
 from repairs.trace_asked import asked_of, days_in_words

@@ -24,10 +24,11 @@ from mapping.surfaces.plane import Areal, areal
 from repairs import ground
 from repairs.fallen import Altered, Fallen, altered, fallen_of
 from repairs.feature_ground import FeaturesPicture, features_at
-from repairs.gates import Gate, square_metres
+from repairs.gates import Gate
 from repairs.gathered import Gathered, gather
 from repairs.packs import PatchPicture
 from repairs.picture import ZonePicture, pictures_from
+from repairs.spoken import SI, Spoken
 from repairs.state import PatchState
 from repairs.trace import Trace
 
@@ -143,7 +144,7 @@ class WhatIf:
         return tuple(zone for zone in self.zones if zone.undermined)
 
 
-def what_if(trace: Trace, at: datetime | None = None, area: Area = square_metres) -> WhatIf:
+def what_if(trace: Trace, at: datetime | None = None, spoken: Spoken = SI) -> WhatIf:
     """What the current coatings of a trace would lose. Raises TooMany beyond MOST_ZONES coatings."""
     now = at or timezone.now()
     current = [coating for coating in trace.coatings.values() if coating.ended_at is None]
@@ -153,7 +154,7 @@ def what_if(trace: Trace, at: datetime | None = None, area: Area = square_metres
     fallen = fallen_of(trace)
     rows = gather(current)
     without = altered(rows, fallen)
-    before, after = pictures_from(rows, now, area), pictures_from(without.rows, now, area)
+    before, after = pictures_from(rows, now, spoken), pictures_from(without.rows, now, spoken)
     zones = [_zone(was, would, rows, without.rows, fallen) for was, would in zip(before, after, strict=True)]
     return WhatIf(trace, fallen, now, rows, without, tuple(zone for zone in zones if zone.is_any))
 

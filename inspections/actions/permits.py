@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
@@ -59,9 +59,9 @@ class PermitGiven(serializers.Serializer):
         begins, ends = given["valid_from"], given["expires_at"]
         if begins is not None and ends <= begins:
             words = say(
-                "{ends:%Y-%m-%d %H:%M} UTC is not after it begins, {begins:%Y-%m-%d %H:%M} UTC.",
-                ends=ends,
-                begins=begins,
+                "{ends} UTC is not after it begins, {begins} UTC.",
+                ends=moment_words(ends.astimezone(UTC)),
+                begins=moment_words(begins.astimezone(UTC)),
             )
             raise serializers.ValidationError({"expires_at": [words]})
         return given

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from django.utils import timezone
 
 from accounts.languages import moment_words
-from inspections.air import Air, air_words, airs_of, closing_words, recent, trend_of, trend_words
+from inspections.air import Air, air_words, airs_of, closing_words, notes_of, reasons_of, recent, trend_of, trend_words
 from inspections.coatings import Coating
 from inspections.runs import Run
 
@@ -50,5 +50,5 @@ def _told(coating: Coating, airs: list[Air], until: datetime, units: str) -> Air
     if air.verdict is None:
         return AirTold(False, f"{read} {air.problem}.", "")
     went = [trend_words(trend, units)] if trend else []
-    says = [air_words(air, units), read, *went, *air.verdict.reasons, *air.notes]
-    return AirTold(air.verdict.may_go_on, " ".join(says), closing_words(trend, units, closes))
+    says = [air_words(air, units), read, *went, reasons_of(air, units), *notes_of(air, units)]
+    return AirTold(air.verdict.may_go_on, " ".join(filter(None, says)), closing_words(trend, units, closes))

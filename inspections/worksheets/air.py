@@ -10,7 +10,7 @@ from rest_framework import serializers
 from accounts.units import AreaField, FilmField, PercentField, TemperatureField, plain, show
 from accounts.wording import noted, say
 from accounts.worksheets import Answer, Figure, Source, WorksheetGiven, worksheet
-from inspections.air import apart
+from inspections.air import apart, degrees_in
 from inspections.atmosphere import (
     DEW_POINT_MARGIN_C,
     HIGHEST_HUMIDITY_PERCENT,
@@ -75,7 +75,10 @@ def dew_point_worksheet(given: dict[str, Any], units: str) -> Answer:
     return Answer(
         sentence,
         tuple(_figures(verdict, measured, units)),
-        notes=(*verdict.notes, say("Measure again when the weather turns, and where the steel is coldest.")),
+        notes=(
+            *verdict.notes(degrees_in(units)),
+            say("Measure again when the weather turns, and where the steel is coldest."),
+        ),
         cautions=(
             say(
                 "These figures judge condensation only. The product data sheet's own limits of temperature come first."

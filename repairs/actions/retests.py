@@ -17,6 +17,7 @@ from shapely import intersects_xy
 
 from accounts import access
 from accounts.acting import Acting, action
+from accounts.languages import moment_words
 from accounts.people import Organisation, Person, Role
 from accounts.wording import say
 from inspections.flaws import Flaw, FlawKind
@@ -24,7 +25,7 @@ from inspections.runs import Run, Swath
 from inspections.terms import METHODS
 from mapping.coverage import SMALLEST
 from repairs import timing
-from repairs.gates import square_metres
+from repairs.spoken import square_metres
 from repairs.state import PatchState, open_cycle, work_state
 from repairs.work import Cycle, Patch, PatchFlaw, Retest, Step
 
@@ -200,10 +201,10 @@ def _swath(act: Acting, patch: Patch, pk: Any, passed: bool) -> Swath:
         act.refuse(
             "swath",
             say(
-                "It was swept before the last work on {patch} ({kind}, {at:%Y-%m-%d %H:%M}).",
+                "It was swept before the last work on {patch} ({kind}, {at}).",
                 patch=patch,
                 kind=last.get_kind_display(),
-                at=at,
+                at=moment_words(at),
             ),
         )
     return swath

@@ -36,7 +36,7 @@ def dossier_of(coating: Coating, reader: Reader, printed_at: datetime) -> bytes:
     """
     for _ in range(TRIES):
         head = head_of(coating)
-        picture = zone_picture(coating, at=printed_at, area=reader.area)
+        picture = zone_picture(coating, at=printed_at, spoken=reader.spoken)
         papers = papers_of(coating)
         if papers.head == head == head_of(coating):
             return zone_dossier(picture, papers, reader, printed_at)

@@ -72,7 +72,7 @@ def _overview(asset: Asset, reader: Reader, head: Head, printed_at: datetime) ->
         if before is None or before.ended_at is not None or coating.ended_at is None:
             coatings[coating.zone_id] = coating
     wanted = [coatings[zone.pk] for zone in zones if zone.pk in coatings]
-    pictures = {picture.zone.pk: picture for picture in pictures_of(wanted, printed_at, reader.area)}
+    pictures = {picture.zone.pk: picture for picture in pictures_of(wanted, printed_at, reader.spoken)}
     return Overview(asset, tuple(zones), pictures, head, printed_at)
 
 
@@ -204,7 +204,7 @@ def _zone(
         )
         limits = f"{capital(zone.surface.limits_text())}."
         return standing, [chapter(zone.name, key), says(limits), says(say("No coating has begun on this zone."))]
-    picture = zone_picture(coating, at=seen.printed_at, area=reader.area)
+    picture = zone_picture(coating, at=seen.printed_at, spoken=reader.spoken)
     papers = papers_of(coating)
     told = [
         *summary.state_of(picture, reader, paper),

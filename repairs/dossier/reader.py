@@ -11,10 +11,9 @@ from django.utils.formats import date_format
 
 from accounts.units import show, show_as_given
 from accounts.wording import say
-from repairs.gates import square_metres
+from repairs.reader_words import said_in
+from repairs.spoken import Spoken
 
-_SMALL_FT2 = 0.5
-_IN2_PER_M2 = 1 / 0.0254**2
 NOTHING = "–"
 
 
@@ -42,13 +41,14 @@ class Reader:
     def area_unit(self) -> AreaUnit:
         return AreaUnit("ft²", 0.3048**2) if self.units == "us" else AreaUnit("m²", 1.0)
 
+    @property
+    def spoken(self) -> Spoken:
+        """The reader's words for sentences of gates and pictures."""
+        return said_in(self.units)
+
     def area(self, square: float) -> str:
         """An area; what would read as zero is said in cm² or in²."""
-        if self.units != "us":
-            return square_metres(square)
-        if 0 < square * 0.3048**-2 < _SMALL_FT2:
-            return f"{square * _IN2_PER_M2:.1f} in²"
-        return show(square, "area", "us")
+        return self.spoken.area(square)
 
     def length(self, metres: float | None, decimals: int | None = None) -> str:
         return show(metres, "metres", self.units, decimals)

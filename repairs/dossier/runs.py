@@ -9,7 +9,7 @@ from reportlab.platypus import Flowable
 
 from accounts.units import show
 from accounts.wording import noted, say, say_many
-from inspections.air import Air, air_of, air_words, apart, steel_words, trend_of, trend_words
+from inspections.air import Air, air_of, air_words, apart, notes_of, reasons_of, steel_words, trend_of, trend_words
 from inspections.air_trend import SOURCE as TREND_SOURCE
 from inspections.atmosphere import SOURCE as AIR_SOURCE
 from inspections.causes import causes_in_words
@@ -239,13 +239,12 @@ def _setting(run: Run, reader: Reader) -> str:
 
 
 def _air(row: Atmosphere, reader: Reader) -> str:
-    return f"{reader.moment(row.at)}: {air_words(air_of(row), reader.units)} {_judged(air_of(row))}"
+    return f"{reader.moment(row.at)}: {air_words(air_of(row), reader.units)} {_judged(air_of(row), reader)}"
 
 
-def _judged(air: Air) -> str:
-    if air.verdict is None:
-        return f"▼ {air.problem}"
-    return say("✓ within the limits") if air.verdict.may_go_on else f"▼ {' '.join(air.verdict.reasons)}"
+def _judged(air: Air, reader: Reader) -> str:
+    against = reasons_of(air, reader.units)
+    return f"▼ {against}" if against else say("✓ within the limits")
 
 
 def _course(run: Run, reader: Reader) -> Iterator[_Line]:
@@ -363,7 +362,7 @@ def _airs(papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
             steel_words(air.row, reader.units),
             reader.celsius(air.verdict.dew_point.celsius) if air.verdict else NOTHING,
             apart(air.margin, reader.units) if air.margin is not None else NOTHING,
-            " ".join([_judged(air), *air.notes]),
+            " ".join([_judged(air, reader), *notes_of(air, reader.units)]),
             air.row.by.name,
         ]
         for air in airs

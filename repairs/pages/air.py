@@ -17,7 +17,18 @@ from accounts.languages import moment_words
 from accounts.people import Person
 from accounts.units import show
 from accounts.wording import say
-from inspections.air import Air, airs_of, apart, closing_words, recent, steel_words, trend_of, trend_words
+from inspections.air import (
+    Air,
+    airs_of,
+    apart,
+    closing_words,
+    notes_of,
+    reasons_of,
+    recent,
+    steel_words,
+    trend_of,
+    trend_words,
+)
 from inspections.air_trend import SOURCE as TREND_SOURCE
 from inspections.atmosphere import SOURCE as MARGIN_SOURCE
 from mapping.zones import Zone
@@ -46,7 +57,7 @@ def air_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "asset": zone.asset,
             "coating": coating,
             "tone": _tone(airs, going_on),
-            "sentence": _sentence(airs, trend_words(trend, person.units), going_on),
+            "sentence": _sentence(airs, trend_words(trend, person.units), going_on, person.units),
             "warning": closing_words(trend, person.units, closes) if going_on else "",
             "chart": mark_safe(charts.svg(margin_chart_of(last_day(airs), person.units, clock))) if airs else "",
             "rows": [_row(air, person.units) for air in reversed(airs)],
@@ -65,7 +76,7 @@ def _tone(airs: list[Air], going_on: bool) -> str:
     return "done" if verdict is not None and verdict.may_go_on else "open"
 
 
-def _sentence(airs: list[Air], trend: str, going_on: bool) -> str:
+def _sentence(airs: list[Air], trend: str, going_on: bool, units: str) -> str:
     if not airs:
         return say("Neither air nor steel was measured for this coating.")
     last = airs[-1]
@@ -73,7 +84,7 @@ def _sentence(airs: list[Air], trend: str, going_on: bool) -> str:
         return say("Nothing was measured in the last four hours. What stands below says nothing of now.")
     if last.verdict is None:
         return f"{last.problem}."
-    judged = say("By the latest record work may go on.") if last.verdict.may_go_on else " ".join(last.verdict.reasons)
+    judged = say("By the latest record work may go on.") if last.verdict.may_go_on else reasons_of(last, units)
     return f"{judged} {trend}"
 
 
@@ -89,6 +100,6 @@ def _row(air: Air, units: str) -> dict[str, Any]:
         "over": verdict.dew_point.over if verdict else "",
         "margin": apart(air.margin, units) if air.margin is not None else "–",
         "in_order": verdict is not None and verdict.may_go_on,
-        "why": " ".join(verdict.reasons) if verdict else air.problem,
-        "notes": " ".join(air.notes),
+        "why": reasons_of(air, units),
+        "notes": " ".join(notes_of(air, units)),
     }

@@ -26,12 +26,12 @@ from accounts.forms import see_other
 from accounts.people import Person, Role
 from accounts.record import Entry, Record
 from accounts.sync import SetAside
-from accounts.units import show
 from accounts.wording import noted, say
 from mapping.landmarks import Landmark
 from repairs import charts
 from repairs.pages.board import Units
 from repairs.picture import ZonePicture, asset_pictures
+from repairs.reader_words import said_in
 from repairs.seen import drawn, part_of
 
 
@@ -59,10 +59,7 @@ def assets_page(request: HttpRequest) -> HttpResponse:
 def asset_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     person = cast(Person, request.user)
     asset = find(person, Asset, pk)
-    pictures = {
-        picture.zone.pk: picture
-        for picture in asset_pictures(asset, area=lambda square: show(square, "area", person.units))
-    }
+    pictures = {picture.zone.pk: picture for picture in asset_pictures(asset, spoken=said_in(person.units))}
     zones = list(asset.zones.all())
     units = Units(person.units)
     rows = zone_rows(zones, pictures, units)

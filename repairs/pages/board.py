@@ -18,13 +18,16 @@ from django.views.decorators.http import require_safe
 
 from accounts.acting import find
 from accounts.assets import Asset
+from accounts.languages import day_words
 from accounts.people import Person
 from accounts.units import show
 from accounts.wording import say, say_many
 from mapping.density import Density
 from repairs import charts
-from repairs.board import SORTS, STATES, Age, Asked, AssetRow, Board, Figures, Step, ZoneRow, board
+from repairs.board import board
+from repairs.board_rows import SORTS, STATES, Age, Asked, AssetRow, Board, Figures, Step, ZoneRow
 from repairs.charts import AreaRow, CountRow, DensityRow, ProgressDay
+from repairs.reader_words import said_in
 
 STATE_STYLE = {
     "undermined": ("open", "▼"),
@@ -80,7 +83,7 @@ def board_page(request: HttpRequest, pk: UUID | None = None) -> HttpResponse:
     person = cast(Person, request.user)
     asset = find(person, Asset, pk) if pk else None
     asked = _asked(request, asset)
-    seen = board(person, asked, timezone.now(), area=lambda square: show(square, "area", person.units))
+    seen = board(person, asked, timezone.now(), said_in(person.units))
     units = Units(person.units)
     kept = {name: value for name, value in (("state", asked.state), ("q", asked.search), ("sort", asked.sort)) if value}
     return render(
@@ -257,7 +260,7 @@ def _area_chart(rows: Sequence[AssetRow | ZoneRow], units: Units) -> Drawn:
 def _progress_chart(steps: Sequence[Step], units: Units) -> Drawn:
     days = [ProgressDay(step.day, units.plain(step.tested), step.open_flaws) for step in steps]
     head = (_("End of the day"), say("Tested as found, {unit}", unit=units.area_unit), _("Open flaws"))
-    table = [(f"{day.day:%Y-%m-%d}", f"{day.tested:.{0 if units.us else 1}f}", str(day.open_flaws)) for day in days]
+    table = [(day_words(day.day), f"{day.tested:.{0 if units.us else 1}f}", str(day.open_flaws)) for day in days]
     return Drawn(_("Progress, by what stands today"), _svg(charts.progress_chart(days, units.area_unit)), head, table)
 
 

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 
 from accounts.assets import Asset
 from accounts.people import Person, Role
@@ -52,7 +53,7 @@ def cards_wanting(person: Person, roles: Iterable[Role]) -> list[Paper]:
     return [
         Paper(
             f"{row.person}, {row}",
-            say("{words}.", words=state_words(row.fact, today).capitalize()),
+            say("{words}.", words=capfirst(state_words(row.fact, today))),
             reverse("qualifications", args=[row.person_id]),
             say("See"),
         )

@@ -24,6 +24,7 @@ from inspections.pages.air_block import air_of_run
 from inspections.runs import Run
 from repairs.pages.papers import briefing_wanting, cards_wanting, run_words
 from repairs.picture import ZonePicture, asset_pictures
+from repairs.reader_words import said_in
 from repairs.setting_up import setup_of
 from repairs.state import PatchState
 
@@ -61,7 +62,7 @@ def today(request: HttpRequest) -> HttpResponse:
     for asset in assets:
         roles = set(roles_on(person, asset))
         held |= roles
-        pictures = asset_pictures(asset, area=lambda square: show(square, "area", person.units))
+        pictures = asset_pictures(asset, spoken=said_in(person.units))
         mine: list[Block] = []
         if Role.CREW in roles:
             mine += _crew(person, asset, pictures)

@@ -16,12 +16,13 @@ from rest_framework.exceptions import ValidationError
 
 from accounts.access import visible
 from accounts.people import Organisation, Person
-from accounts.units import show
 from accounts.wording import say
 from inspections.instruments import Certificate, Instrument
 from repairs.downloads import CSV, disposition
+from repairs.reader_words import said_in
 from repairs.restoring import restoring
 from repairs.restoring_words import set_in_words, without_a_sweep
+from repairs.spoken import Spoken
 from repairs.trace import ALWAYS, Trace, trace
 from repairs.trace_asked import Asked, asked_of, days_in_words
 from repairs.trace_file import trace_csv
@@ -49,10 +50,8 @@ def trace_page(request: HttpRequest, pk: UUID, kind: Kind) -> HttpResponseBase:
         asked = Asked(find_subject(person, kind, pk), ALWAYS)
     found = trace(person, asked.subject, asked.period)
 
-    def area(m2: float) -> str:
-        return show(m2, "area", person.units)
-
-    loss, too_many = _loss(found, area)
+    spoken = said_in(person.units)
+    loss, too_many = _loss(found, spoken)
     sets = restoring(loss) if loss else ()
     if request.GET.get("file") == "csv" and not errors:
         answer = HttpResponse(trace_csv(found, loss, sets), content_type=CSV)
@@ -76,9 +75,9 @@ def trace_page(request: HttpRequest, pk: UUID, kind: Kind) -> HttpResponseBase:
             "most_zones": MOST_ZONES,
             "sets": sets,
             "file": f"?{urlencode({**given, 'file': 'csv'})}",
-            "set_sentence": set_in_words(sets, area),
+            "set_sentence": set_in_words(sets, spoken.area),
             "evidence": without_a_sweep(loss) if loss and loss.zones else [],
-            "sentence": sentence_of(loss, days_in_words(asked.period), area) if loss else "",
+            "sentence": sentence_of(loss, days_in_words(asked.period), spoken.area) if loss else "",
             "assets": len({coating.zone.asset_id for coating in found.coatings.values()}),
             "counts": _counts(found),
             "nothing": _nothing(asked),
@@ -91,9 +90,9 @@ def trace_page(request: HttpRequest, pk: UUID, kind: Kind) -> HttpResponseBase:
 _NAMES = {"from": lambda: say("From"), "to": lambda: say("To"), "part": lambda: say("In which part")}
 
 
-def _loss(found: Trace, area: object) -> tuple[WhatIf | None, int]:
+def _loss(found: Trace, spoken: Spoken) -> tuple[WhatIf | None, int]:
     try:
-        return what_if(found, area=area), 0  # type: ignore[arg-type]
+        return what_if(found, spoken=spoken), 0
     except TooMany as more:
         return None, more.count
 

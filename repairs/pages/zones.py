@@ -33,6 +33,7 @@ from repairs.pages.feature_rows import features_shown, sum_words
 from repairs.pages.figures import figures_of
 from repairs.pages.ground_rulings import rulings_shown
 from repairs.picture import ZonePicture, zone_picture, zone_picture_at
+from repairs.reader_words import said_in
 from repairs.wound_back import coating_at
 from repairs.zone_sheet import drawing_of
 
@@ -91,10 +92,8 @@ def picture_for(person: Person, zone: Zone, stage: str | None = None, at: dateti
     stages = [each.name for each in coating.terms.stages]
     wanted = stage if stage in stages else None
 
-    def area(square: float) -> str:
-        return show(square, "area", person.units)
-
-    return zone_picture_at(coating, at, wanted, area) if at else zone_picture(coating, wanted, area=area)
+    spoken = said_in(person.units)
+    return zone_picture_at(coating, at, wanted, spoken) if at else zone_picture(coating, wanted, spoken=spoken)
 
 
 class Doubt(NamedTuple):

@@ -14,7 +14,7 @@ pytestmark = pytest.mark.once
 
 @pytest.fixture
 def other_language() -> Iterator[None]:
-    before = wording._lookup, wording._lookup_many
+    before = wording._lookup, wording._lookup_many, wording._day, wording._moment
     wording.speak(
         {"{count:.1f} m² of {what}": "{what}: {count:.1f} m²"}.__getitem__, lambda one, many, count: f"<{many}>"
     )

@@ -25,7 +25,8 @@ from inspections.coatings import Coating
 from inspections.flaws import Flaw
 from inspections.runs import Swath
 from mapping.zones import Zone
-from repairs.board import Asked, board
+from repairs.board import board
+from repairs.board_rows import Asked
 from repairs.gathered import with_what_is_shown
 from repairs.tallies import catch_up
 from repairs.tallies import made as made_from_facts

@@ -10,7 +10,7 @@ from django.utils import timezone
 from rest_framework.exceptions import ValidationError
 
 from accounts.acting import perform
-from inspections.air import air_of, airs_of, apart, closing_words, trend_of
+from inspections.air import air_of, airs_of, apart, closing_words, notes_of, trend_of
 from inspections.coatings import Atmosphere
 from tests.scenes import Scene, pipe_scene
 
@@ -66,7 +66,7 @@ def test_a_wet_bulb_below_zero_is_taken_as_iced_and_the_record_says_so(scene: Sc
     # Psychrometer formula over ice, e = e_ice(t') - 0.000575 p (t - t'): A from memory (WMO-No. 8: 5.75e-4 1/K over ice);
     # saturation over ice by Magnus, 22.46 and 272.62.
     assert air.humidity == pytest.approx(62, abs=2)
-    assert any("iced over" in note for note in air.notes)
+    assert any("iced over" in note for note in notes_of(air, "si"))
 
 
 def test_a_falling_margin_warns_with_the_hour_at_which_it_closes(scene: Scene) -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inspections.atmosphere import dew_point, humidity_from_wet_bulb, work_may_go_on
+from inspections.atmosphere import FAHRENHEIT, dew_point, humidity_from_wet_bulb, work_may_go_on
 
 
 @pytest.mark.parametrize(
@@ -65,15 +65,23 @@ def test_work_may_go_on_with_warm_steel_in_dry_air() -> None:
     assert found.may_go_on
     assert found.coldest_steel_c == 16.0
     assert found.margin_c == pytest.approx(4.0, abs=0.1)
-    assert found.notes == ("The dew point is over water.",)
+    assert found.notes() == ("The dew point is over water.",)
 
 
 def test_the_coldest_steel_reading_counts() -> None:
     found = work_may_go_on(20, 60, [25, 25, 14.0])
     assert not found.may_go_on
-    assert found.reasons == (
-        "The coldest steel (14.0 °C) is 1.99 °C above the dew point (12.0 °C); at least 3 °C are asked.",
+    assert found.reasons() == (
+        "The coldest steel (14.0 °C) is 1.99 °C above the dew point (12.0 °C); at least 3 °C is asked.",
     )
+
+
+def test_a_reader_of_fahrenheit_is_told_temperatures_and_differences_in_it() -> None:
+    # degF = 1.8 degC + 32, a difference only times 1.8: NIST SP 811 (2008), appendix B.
+    assert work_may_go_on(20, 60, [14.0]).reasons(FAHRENHEIT) == (
+        "The coldest steel (57.2 °F) is 3.59 °F above the dew point (53.6 °F); at least 5.4 °F is asked.",
+    )
+    assert work_may_go_on(-5, 60, [5]).notes(FAHRENHEIT)[0] == "Below 32 °F humidity is taken relative to ice."
 
 
 def test_the_margin_is_inclusive() -> None:
@@ -88,17 +96,17 @@ def test_humidity_of_85_percent_is_allowed_and_more_is_not(humidity: float, may:
 
 
 def test_without_a_steel_reading_work_may_not_go_on() -> None:
-    assert work_may_go_on(20, 60, []).reasons == ("No steel temperature was read.",)
+    assert work_may_go_on(20, 60, []).reasons() == ("No steel temperature was read.",)
 
 
 def test_steel_below_the_dew_point_is_wet() -> None:
-    assert work_may_go_on(20, 60, [10]).reasons == (
+    assert work_may_go_on(20, 60, [10]).reasons() == (
         "The coldest steel (10.0 °C) is below the dew point (12.0 °C): it is wet.",
     )
 
 
 def test_below_zero_the_screen_is_told_that_humidity_is_over_ice() -> None:
-    assert work_may_go_on(-5, 60, [5]).notes == (
+    assert work_may_go_on(-5, 60, [5]).notes() == (
         "Below 0 °C humidity is taken relative to ice.",
         "Shown is the frost point, over ice.",
     )

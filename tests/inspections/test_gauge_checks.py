@@ -206,7 +206,7 @@ def test_a_gauge_that_fails_later_puts_the_run_in_question_until_it_is_answered(
 
     check(scene, gauge, "230")
     assert asked(run) == [
-        "rests on 3 spots of Gauge, serial DFT-1, which failed its check on 2025-03-03: 230 µm on 250 µm, ± 5 µm"
+        "rests on 3 spots of Gauge, serial DFT-1, which failed its check on 3 March 2025: 230 µm on 250 µm, ± 5 µm"
     ]
     gate = next(gate for gate in zone_picture(scene.coating).gates if gate.code == "questions")
     assert (gate.state, gate.whose) == ("red", "lead")

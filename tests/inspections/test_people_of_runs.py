@@ -60,7 +60,7 @@ def test_a_run_under_a_permit_that_ran_out_is_recorded_and_flagged_by_the_clock_
 
     run = scene.open_run(permit=str(permit.pk))
 
-    assert "No permit held when the run was opened at 01:03: HW-7 from 2025-03-02 18:00 to 00:00." in words(run)
+    assert "No permit held when the run was opened at 01:03: HW-7 from 2 March 2025, 18:00 to 00:00." in words(run)
     told = json.loads(Entry.objects.get(what="open_run").body)["consequences"]
     assert any("No permit held" in each for each in told)
 

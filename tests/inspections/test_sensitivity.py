@@ -47,7 +47,7 @@ def test_an_alarm_inside_the_range_is_good_silence_there_or_below_is_low_an_alar
 
 @pytest.mark.parametrize(("ohm", "alarm"), [(71_999, True), (88_001, False)])
 def test_what_proves_nothing_is_said_with_the_range(ohm: int, alarm: bool) -> None:
-    with pytest.raises(ProvesNothing, match="72000 to 88000 Ω"):
+    with pytest.raises(ProvesNothing, match="72 kΩ to 88 kΩ"):
         sensitivity_outcome(EIGHTY, ohm, alarm)
 
 
@@ -143,7 +143,7 @@ def test_the_pages_show_the_resistor_beforehand_and_what_was_read(scene: Scene, 
     client.force_login(scene.crew)
     form = client.get(f"/runs/{run.pk}/check/").content.decode()
     page = client.get(f"/runs/{run.pk}/").content.decode()
-    assert "Put a resistor of 72000 Ω to 88000 Ω between" in form
+    assert "Put a resistor of 72 kΩ to 88 kΩ between" in form
     assert "ASTM D5162, method A, from memory" in form
-    assert "It has to alarm at 80000 Ω ± 8000 Ω." in page
-    assert "80000 ± 8000 Ω" in page
+    assert "It has to alarm at 80 kΩ ± 8 kΩ." in page
+    assert "80 kΩ ± 8 kΩ" in page

@@ -9,9 +9,10 @@ import pytest
 from accounts.people import Person
 from inspections.coatings import Coating
 from mapping.density import Density
-from repairs.board import Asked, ZoneRow, board
-from repairs.gates import square_metres
+from repairs.board import board
+from repairs.board_rows import Asked, ZoneRow
 from repairs.picture import ZonePicture, zone_picture
+from repairs.spoken import SI
 from repairs.state import PatchState
 from repairs.tallies import judged
 
@@ -41,9 +42,7 @@ def _same(row: ZoneRow, picture: ZonePicture) -> None:
     assert row.sentence == picture.sentence
     assert row.turn == picture.turn
     gates = [(gate.code, gate.state, gate.whose, gate.since) for gate in picture.gates]
-    assert [
-        (gate.code, gate.state, gate.whose, gate.since) for gate in judged(tally, picture.at, square_metres)
-    ] == gates
+    assert [(gate.code, gate.state, gate.whose, gate.since) for gate in judged(tally, picture.at, SI)] == gates
     assert row.state == _state(picture)
     assert row.coverage_words == picture.ground.words
     excluded = sum(each.area_m2 for each in picture.excluded)

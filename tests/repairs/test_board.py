@@ -20,7 +20,8 @@ from inspections.coatings import Coating
 from inspections.flaws import Flaw
 from inspections.runs import Verification
 from inspections.terms import HolidayLimit
-from repairs.board import Asked, board
+from repairs.board import board
+from repairs.board_rows import Asked
 from repairs.kept_facts import facts_from_json, facts_to_json
 from repairs.picture import zone_picture
 from repairs.tallies import Tally, catch_up, differences, made, waiting

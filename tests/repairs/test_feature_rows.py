@@ -97,5 +97,5 @@ def test_the_gate_asks_what_the_specification_asks() -> None:
     gate = {gate.code: gate for gate in zone_picture(scene.coating).gates}["features"]
     assert (gate.state, gate.sentence) == (
         "green",
-        "Finished system, as left: 3.14 of 3.14 m of weld and edge tested.",
+        "Finished system, as left: 3.14 m of 3.14 m of weld and edge tested.",
     )

@@ -11,18 +11,11 @@ import pytest
 from inspections.film_judgement import FilmJudgement, Measured, judge_film
 from inspections.term_parts import Stage
 from mapping.density import ContractLimit, judge_contract
-from repairs.gates import (
-    CODES,
-    Concession,
-    Evidence,
-    Facts,
-    Gate,
-    PatchFact,
-    StageCoverage,
-    gates,
-    may_release,
-    square_metres,
-)
+from repairs.feature_gate import FeatureCoverage
+from repairs.gate_facts import Concession, Evidence, Facts, PatchFact, StageCoverage
+from repairs.gates import CODES, Gate, gates, may_release
+from repairs.reader_words import said_in
+from repairs.spoken import square_metres
 from tests.scenes import TERMS
 
 NOW = datetime(2031, 5, 6, 8, tzinfo=UTC)
@@ -112,7 +105,7 @@ def test_no_coverage_at_all_is_red() -> None:
 
 def test_areas_are_said_in_the_readers_unit() -> None:
     short = StageCoverage("finished system", "as left", 100, 412, 391, 0, 0, 0, 21, 1)
-    judged = gates(replace(GOOD, coverage=(short,)), area=lambda m2: f"{m2 / 0.09290304:.0f} ft²")
+    judged = gates(replace(GOOD, coverage=(short,)), said_in("us"))
     assert "226 ft² not tested" in next(one for one in judged if one.code == "coverage").sentence
 
 
@@ -274,3 +267,14 @@ def test_a_cure_date_passes_at_its_very_moment() -> None:
 
 def test_no_gates_is_no_release() -> None:
     assert not may_release([])
+
+
+def test_metres_of_weld_and_thickness_are_said_in_the_readers_unit() -> None:
+    welds = FeatureCoverage("finished system", "as left", "line", 100, 3, 30.48, 15.24, 0, 0, 0, 15.24, ("GW 4",))
+    judged = {
+        one.code: one.sentence
+        for one in gates(replace(GOOD, features=(welds,), thickness=film_of([100] * 5)), said_in("us"))
+    }
+    assert "50.00 ft of 100.00 ft of weld and edge tested" in judged["features"]
+    assert " mil" in judged["thickness"]
+    assert "µm" not in judged["thickness"]
