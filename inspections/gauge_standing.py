@@ -6,7 +6,7 @@ after a failed check, before the next good one, and one measured while no certif
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -89,6 +89,26 @@ def doubts(
         words = noted("{gauge} failed its next check, on {day}: {measured} on {shim}, ± {tolerance}")
         found.append(Doubt("check failed later", f"check {after.key}", _told(words, gauge, after)))
     return tuple(found)
+
+
+def around(checks: Sequence[Checked], moments: Sequence[datetime]) -> set[str]:
+    """Return the keys of the checks that bear on spots measured at `moments` with one gauge.
+
+    For each spot: the last good check before it, the first one after it, and those between. Without a good one before,
+    everything before it. Checks in any order; one at the very moment of a spot came after it.
+
+    >>> made = [Checked(str(day), datetime(2031, 5, day), "good", 250.0, 250.0, 5.0) for day in range(1, 7)]
+    >>> sorted(around(made, [datetime(2031, 5, 3, 12)]))
+    ['3', '4']
+    """
+    ordered = sorted(checks, key=lambda check: (check.at, check.key))
+    times = [check.at for check in ordered]
+    kept: set[str] = set()
+    for at in moments:
+        after = bisect_left(times, at)
+        before = next((place for place in reversed(range(after)) if ordered[place].outcome == "good"), 0)
+        kept.update(check.key for check in ordered[before : after + 1])
+    return kept
 
 
 def _told(words: str, gauge: str, check: Checked) -> Line:

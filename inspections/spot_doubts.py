@@ -50,7 +50,7 @@ class GaugePast:
             str(spot.gauge),
             at,
             at.date(),
-            [_checked(row, zone) for row in self.checks.get(spot.gauge_id, ())],
+            [checked_of(row, zone) for row in self.checks.get(spot.gauge_id, ())],
             [Held(paper.issued, paper.due) for paper in self.papers.get(spot.gauge_id, ())],
         )
         if not found:
@@ -71,7 +71,8 @@ class GaugePast:
 _DECIDED = noted("{name} decided that it does not count: {why}")
 
 
-def _checked(row: GaugeCheck, zone: ZoneInfo) -> Checked:
+def checked_of(row: GaugeCheck, zone: ZoneInfo) -> Checked:
+    """A check as far as judging spots goes, on the asset's clock."""
     at = row.at.astimezone(zone)
     return Checked(str(row.pk), at, row.outcome, row.shim, row.measured, row.tolerance)  # type: ignore[arg-type]
 

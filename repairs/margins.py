@@ -17,7 +17,7 @@ MOST_DRAWN = 200
 
 def last_day(airs: Sequence[Air]) -> list[Air]:
     """The records of the twenty-four hours that end with the latest one: a month on one line shows nothing of today."""
-    return [air for air in airs if air.row.at >= airs[-1].row.at - DAY]
+    return [air for air in airs if air.row.at >= airs[-1].row.at - DAY] if airs else []
 
 
 def margin_chart_of(airs: Sequence[Air], units: str, clock: ZoneInfo) -> Chart:

@@ -18,11 +18,13 @@ from inspections.answers import Answer
 from inspections.asking import Asked, asked_of, not_asked_any_more
 from inspections.briefings import Briefing
 from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet, Permit, Spot
+from inspections.gauge_standing import Checked, around
 from inspections.gauges import GaugeCheck, SpotRuling
 from inspections.noted_runs import Notes, notes_of
 from inspections.qualifications import Qualification
 from inspections.run_basis import BasisQuestion, basis_questions
 from inspections.runs import BasisAnswer, Reinstatement, Run, Swath
+from inspections.spot_doubts import checked_of
 from mapping.zones import Exclusion
 from repairs.dossier.struck import StruckOut, struck_out
 from repairs.film import FilmPicture, films_of
@@ -105,6 +107,26 @@ def head_of(coating: Coating) -> Head:
     return record.head if record else Head(0, "")
 
 
+def _gauge_checks(coating: Coating) -> tuple[GaugeCheck, ...]:
+    """The checks of this coating's own sheets, and those of other sheets that bear on its spots."""
+    clock = coating.zone.asset.zone_info
+    measured: dict[UUID, list[datetime]] = {}
+    for gauge, at in Spot.objects.filter(coating=coating, struck_at=None, gauge__isnull=False).values_list(
+        "gauge", "at"
+    ):
+        measured.setdefault(gauge, []).append(at)
+    rows = list(
+        GaugeCheck.objects.filter(Q(sheet__coating=coating) | Q(gauge__in=measured), struck_at=None)
+        .select_related("gauge", "by", "sheet")
+        .order_by("at", "pk")
+    )
+    by_gauge: dict[UUID, list[Checked]] = {}
+    for row in rows:
+        by_gauge.setdefault(row.gauge_id, []).append(checked_of(row, clock))
+    bearing = {key for gauge, times in measured.items() for key in around(by_gauge.get(gauge, ()), times)}
+    return tuple(row for row in rows if row.sheet.coating_id == coating.pk or str(row.pk) in bearing)
+
+
 def papers_of(coating: Coating) -> Papers:
     runs = (
         Run.objects.filter(sheet__coating=coating)
@@ -123,7 +145,6 @@ def papers_of(coating: Coating) -> Papers:
     )
     asked = asked_of([coating])[coating.pk]
     films = films_of(coating)
-    gauges = Spot.objects.filter(coating=coating, struck_at=None).values("gauge")
     found = tuple(runs)
     return Papers(
         head=head_of(coating),
@@ -156,11 +177,7 @@ def papers_of(coating: Coating) -> Papers:
             .order_by("at", "pk")
         ),
         films=films,
-        gauge_checks=tuple(
-            GaugeCheck.objects.filter(Q(sheet__coating=coating) | Q(gauge__in=gauges), struck_at=None)
-            .select_related("gauge", "by")
-            .order_by("at", "pk")
-        ),
+        gauge_checks=_gauge_checks(coating),
         spot_rulings=tuple(
             SpotRuling.objects.filter(coating=coating, struck_at=None)
             .select_related("by", "evidence")

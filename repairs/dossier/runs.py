@@ -371,9 +371,9 @@ def _airs(papers: Papers, reader: Reader, paper: Paper) -> list[Flowable]:
         say("air and steel"), say("air"), say("humidity"), say("steel"), say("dew point"), say("margin"), say("work"), say("by"),
     ]  # fmt: skip
     return [
-        *table(heads, rows, [66, 38, 38, 82, 40, 40, 145, 62], paper.measure),
-        Charts([margin_chart_of(airs, reader.units, reader.clock)], paper.measure / 2),
-        says(trend_words(trend_of(airs), reader.units)),
+        *table(heads, rows, [62, 36, 50, 80, 42, 42, 137, 62], paper.measure),
+        *([Charts([margin_chart_of(airs, reader.units, reader.clock)], paper.measure / 2)] if len(airs) > 1 else []),
+        *([says(trend_words(trend, reader.units))] if (trend := trend_of(airs)) else []),
         says(
             say("Limits and dew point: {source}. Trend: {trend}.", source=say(AIR_SOURCE), trend=say(TREND_SOURCE)),
             NOTE,

@@ -115,7 +115,7 @@ def _rules(terms: Terms, reader: Reader) -> list[tuple[str, object]]:
                 percent=terms.check_tolerance_percent,
             ),
         ),
-        *((line.label, line.text) for line in sensitivity_lines(terms, reader.units)),
+        *((say("sensitivity"), line.text) for line in sensitivity_lines(terms, reader.units)),
         (say("speed limit"), reader.speed(terms.speed_limit)),
         (say("electrode overlap"), reader.length(terms.electrode_overlap)),
         (

@@ -59,7 +59,9 @@ def air_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "tone": _tone(airs, going_on),
             "sentence": _sentence(airs, trend_words(trend, person.units), going_on, person.units),
             "warning": closing_words(trend, person.units, closes) if going_on else "",
-            "chart": mark_safe(charts.svg(margin_chart_of(last_day(airs), person.units, clock))) if airs else "",
+            "chart": mark_safe(charts.svg(margin_chart_of(last_day(airs), person.units, clock)))
+            if len(last_day(airs)) > 1
+            else "",
             "rows": [_row(air, person.units) for air in reversed(airs)],
             "sources": (MARGIN_SOURCE, TREND_SOURCE),
             "may_record": may(person, "record_atmosphere", coating),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -10,6 +10,7 @@ from rest_framework.exceptions import PermissionDenied, ValidationError
 
 from accounts.record import Entry
 from inspections.coatings import Spot
+from inspections.gauge_standing import Checked, Outcome, around
 from inspections.gauges import GaugeCheck
 from inspections.instruments import Instrument
 from inspections.run_basis import basis_questions
@@ -238,3 +239,15 @@ def test_an_answer_to_nothing_is_refused() -> None:
     run = scene.open_run()
     with pytest.raises(ValidationError, match="not in question"):
         scene.do("answer_basis", scene.lead, run, why="all well")
+
+
+def test_the_checks_that_bear_on_a_spot_are_the_last_good_one_before_it_the_first_after_it_and_those_between() -> None:
+    outcomes: list[Outcome] = ["good", "good", "low", "good", "good"]
+    made = [
+        Checked(str(day), datetime(2031, 5, day, tzinfo=UTC), outcome, 250.0, 250.0, 5.0)
+        for day, outcome in enumerate(outcomes, 1)
+    ]
+    assert around(made, [datetime(2031, 5, 3, 12, tzinfo=UTC)]) == {"2", "3", "4"}
+    assert around(made, [datetime(2031, 5, 1, 12, tzinfo=UTC)]) == {"1", "2"}
+    assert around(made, [datetime(2031, 5, 6, tzinfo=UTC)]) == {"5"}
+    assert around(made, []) == set()

@@ -83,7 +83,7 @@ def test_it_opens_with_the_asset_s_sentence_and_the_caution(told: Told) -> None:
 
 
 def test_every_zone_s_figures_are_those_of_its_own_picture(told: Told, db: None) -> None:
-    picture = zone_picture(told.scene.coating, at=PRINTED_AT, area=READER.area)
+    picture = zone_picture(told.scene.coating, at=PRINTED_AT, spoken=READER.spoken)
     assert picture.left is not None
     assert picture.density_found is not None
 

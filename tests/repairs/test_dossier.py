@@ -46,7 +46,7 @@ def text_of(document: bytes) -> str:
 
 
 def picture_of(scene: Scene) -> ZonePicture:
-    return zone_picture(scene.coating, at=PRINTED_AT, area=READER.area)
+    return zone_picture(scene.coating, at=PRINTED_AT, spoken=READER.spoken)
 
 
 def eventful_scene() -> Scene:
