@@ -42,6 +42,10 @@ class Instrument(Row):
     def __str__(self) -> str:
         return say("{name}, serial {serial}", name=self.name, serial=self.serial)
 
+    def gives(self, volts: float) -> bool:
+        """Whether a voltage lies in the registered range; what is not registered does not bound it."""
+        return _within(volts, self.volts_min, self.volts_max)
+
     def certificate_at(self, at: datetime) -> Certificate | None:
         """The certificate in force on that day, by the calendar of the time zone `at` is told in."""
         held = [
@@ -83,10 +87,18 @@ class Certificate(Row, Strikeable):
     def __str__(self) -> str:
         return say("certificate {number}", number=self.number)
 
+    def covers(self, value: float) -> bool:
+        """Whether it was calibrated at a value, in the instrument's own unit; a bound that is not stated bounds nothing."""
+        return _within(value, self.range_min, self.range_max)
+
     def due_within(self, today: date) -> int | None:
         """Days left, from today on, where it falls due soon; None otherwise."""
         left = self.due - today
         return left.days if timedelta(0) <= left <= DUE_SOON else None
+
+
+def _within(value: float, low: float | None, high: float | None) -> bool:
+    return (low is None or value >= low) and (high is None or value <= high)
 
 
 class Electrode(Row):

@@ -21,7 +21,6 @@ from accounts.rows import Row
 from accounts.tablefile import Problem
 from accounts.wording import say
 from inspections.actions.sheets import next_letter
-from inspections.actions.testing import NOTICES
 from inspections.briefings import Attendee, Briefing
 from inspections.coatings import Atmosphere, Coating, FieldSheet, Permit, Spot
 from inspections.flaws import Classification, Flaw
@@ -31,6 +30,7 @@ from inspections.intake_cells import Skip
 from inspections.intake_plan import COLUMNS, WRITTEN_IN_ORDER, Difference, Plan, PlannedLine, differing, shown
 from inspections.intake_rows import Maker
 from inspections.qualified import same
+from inspections.run_notices import NOTICES
 from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.sheetfile import Line, SheetFile
 

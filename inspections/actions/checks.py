@@ -26,6 +26,7 @@ from inspections.actions.sheets import (
     written_afterwards,
 )
 from inspections.instruments import Instrument
+from inspections.run_notices import voltmeter_beyond
 from inspections.runs import CheckEvent, ReturnProof, Run, TouchTest, Verification
 from inspections.sensitivity import ProvesNothing, sensitivity_outcome
 from inspections.tested import refresh
@@ -155,6 +156,8 @@ def verify(act: Acting, run: Run, given: dict[str, Any]) -> Verification:
     act.insert(check)
     if check.voltmeter is not None and check.voltmeter_certificate is None:
         act.tell(lazy(_uncertified, str)(check.voltmeter))
+    if voltmeter_beyond(check):
+        act.tell(lazy(voltmeter_beyond, str)(check))
     tell_late(act, run.sheet, _("this check was recorded"), run)
     refresh(act, run)
     return check

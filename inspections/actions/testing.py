@@ -9,7 +9,6 @@ from uuid import UUID
 
 from django.db.models import Max
 from django.utils.functional import lazy
-from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
@@ -33,14 +32,13 @@ from inspections.coatings import FieldSheet, Permit
 from inspections.given_thickness import thickness_said
 from inspections.instruments import Electrode, Instrument
 from inspections.noted_runs import named, notes_of
-from inspections.passes import high_voltage_swaths
 from inspections.run_basis import MEASURED, gauges_of, measured_film, spots_under
+from inspections.run_notices import NOTICES
 from inspections.runs import Run
-from inspections.sensitivity import REACH_SOURCE, REACHES_UM, asked_sensitivity, too_thick
+from inspections.sensitivity import REACHES_UM, asked_sensitivity
 from inspections.terms import METHODS, THICKNESS_BASES, Terms
 from inspections.tested import refresh
-from inspections.vocabulary import HIGH_VOLTAGE, MEDIA
-from inspections.voltage_formulas import Given
+from inspections.vocabulary import MEDIA
 from mapping.actions.zones import Why
 
 
@@ -135,104 +133,6 @@ def open_run(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Run:
         act.tell(note.sentence, **note.gaps)
     tell_late(act, sheet, _("this run was opened"))
     return run
-
-
-def outside_band(run: Run) -> str:
-    """A sentence where the voltage set lies outside the allowed band, else nothing."""
-    if run.set_volts is None or run.band_low is None or run.band_high is None:
-        return ""
-    if run.band_low <= run.set_volts <= run.band_high:
-        return ""
-    return say(
-        "Set to {set_volts} V, outside the allowed {band_low} to {band_high} V.",
-        set_volts=run.set_volts,
-        band_low=run.band_low,
-        band_high=run.band_high,
-    )
-
-
-def other_method(run: Run) -> str:
-    """A sentence where the ground of the run does not count because of its method, else nothing."""
-    asked = run.sheet.coating.terms.method
-    if run.method == asked or run.purpose not in (Run.Purpose.SURVEY, Run.Purpose.RETEST):
-        return ""
-    return say(
-        "{method} is specified: ground of this run does not count as tested.", method=capfirst(say(METHODS[asked]))
-    )
-
-
-def beyond_range(run: Run) -> str:
-    """A sentence where the voltage set lies beyond what the instrument is registered for, else nothing."""
-    if run.set_volts is None or run.instrument is None:
-        return ""
-    low, high = run.instrument.volts_min or 0, run.instrument.volts_max
-    if run.set_volts >= low and (high is None or run.set_volts <= high):
-        return ""
-    allowed = say("{low} to {high} V", low=low, high=high) if high is not None else say("{low} V or more", low=low)
-    return say(
-        "{volts} V is beyond {instrument}: {allowed}. Read the dial again; if another instrument was used, strike out "
-        "this run and open it with that one; if its range is registered wrongly, the lead inspector corrects it.",
-        volts=run.set_volts,
-        instrument=run.instrument,
-        allowed=allowed,
-    )
-
-
-def no_figure(run: Run) -> str:
-    """A sentence where the specification gives no voltage for the film, with the reason, else nothing."""
-    if not run.lacks_voltage:
-        return ""
-    asked = asked_voltage(run.sheet.coating.terms, film_of(run))
-    return say("The specification gives no voltage here: {why} The ground is held for the owner.", why=asked.why)
-
-
-def film_too_thick(run: Run) -> str:
-    """A sentence where the film is thicker than a wet sponge reaches through, else nothing."""
-    if run.method != "wet_sponge" or not too_thick(run.thickness, run.medium):
-        return ""
-    return say(
-        "The film, {film:.0f} µm, is thicker than a wet sponge reaches through with {medium}: {limit:.0f} µm ({source}). The "
-        "ground is held for the owner.",
-        film=run.thickness,
-        medium=say(MEDIA[run.medium]),
-        limit=REACHES_UM[run.medium],
-        source=say(REACH_SOURCE),
-    )
-
-
-def film_of(run: Run) -> Given:
-    """The film thickness of the run as it was said; the stage's own where nothing was said."""
-    terms = run.sheet.coating.terms
-    try:
-        return thickness_said(run.thickness_said, basis=run.thickness_basis)
-    except ValueError:
-        return stage_thickness(terms, terms.stage(run.stage))
-
-
-def another_pass(run: Run) -> str:
-    """A sentence where other runs swept this stage at high voltage before, else nothing."""
-    if run.method not in HIGH_VOLTAGE:
-        return ""
-    rows = high_voltage_swaths(run.sheet.coating, run.stage).exclude(run=run.pk)
-    labels = sorted({each.label for each in Run.objects.filter(swaths__in=rows).select_related("sheet").distinct()})
-    if not labels:
-        return ""
-    return say(
-        "{stage} was swept at high voltage before, in run {labels}: sweep the same place again only where it has to be.",
-        stage=capfirst(run.stage),
-        labels=", ".join(labels),
-    )
-
-
-NOTICES: tuple[Callable[[Run], str], ...] = (
-    outside_band,
-    beyond_range,
-    no_figure,
-    other_method,
-    another_pass,
-    film_too_thick,
-)
-"""What is said of a run when it is opened or imported; nothing is refused for it."""
 
 
 def run_row(

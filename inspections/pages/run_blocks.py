@@ -9,7 +9,6 @@ from typing import Any, NamedTuple
 from accounts.languages import day_words, moment_words
 from accounts.units import show, show_as_given
 from accounts.wording import say
-from inspections.actions.testing import beyond_range, film_too_thick, no_figure, outside_band
 from inspections.asked_voltage import STATED
 from inspections.briefings import Attendee
 from inspections.coatings import Permit
@@ -19,6 +18,14 @@ from inspections.pages.feature_rows import touch_words
 from inspections.qualifications import Qualification
 from inspections.qualified import same
 from inspections.run_notes import RunNote
+from inspections.run_notices import (
+    beyond_certificate,
+    beyond_range,
+    film_too_thick,
+    no_figure,
+    other_unit,
+    outside_band,
+)
 from inspections.runs import Run, Verification
 from inspections.sensitivity import Sensitivity
 from inspections.vocabulary import HIGH_VOLTAGE, PROVENANCES
@@ -128,6 +135,7 @@ def _voltage(run: Run, units: str) -> Block:
     if run.rule_provenance and run.rule != STATED:
         band += f" ({say(PROVENANCES[run.rule_provenance])})"
     inside = run.band_low <= run.set_volts <= run.band_high
+    doubts = [words for notice in (beyond_range, beyond_certificate, other_unit) if (words := notice(run))]
     spoiled = (
         ""
         if inside
@@ -137,13 +145,13 @@ def _voltage(run: Run, units: str) -> Block:
     )
     return Block(
         title,
-        inside and not beyond_range(run),
+        inside and not doubts,
         " ".join(
             part
             for part in (
                 say("{film}. Set to {volts} V; {band}.", film=film, volts=run.set_volts, band=band),
                 spoiled,
-                beyond_range(run),
+                *doubts,
             )
             if part
         ),

@@ -22,7 +22,6 @@ from accounts.people import Person, Role
 from accounts.units import show_as_given
 from accounts.wording import say
 from inspections.actions.sheets import records_in
-from inspections.actions.testing import film_of
 from inspections.asked_voltage import asked_voltage, stage_thickness
 from inspections.causes import causes_in_words
 from inspections.cautions import cautions
@@ -38,6 +37,7 @@ from inspections.pages.offers import offers
 from inspections.pages.questions import rows_of_run
 from inspections.pages.run_basis import basis_shown
 from inspections.pages.run_blocks import blocks, last_check
+from inspections.run_notices import film_of
 from inspections.runs import Run, Standing, Verification
 from inspections.standing import Method
 from inspections.vocabulary import HIGH_VOLTAGE

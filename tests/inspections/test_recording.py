@@ -15,9 +15,9 @@ from accounts.acting import perform
 from accounts.ids import new_id
 from accounts.people import Role
 from accounts.record import Entry
-from inspections.actions.testing import beyond_range
 from inspections.coatings import Coverage
 from inspections.instruments import Certificate
+from inspections.run_notices import beyond_range
 from inspections.runs import Run, Swath
 from inspections.tested import differences
 from tests.factories import AppointmentFactory, appointed
