@@ -6,11 +6,11 @@ from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from accounts.evidence import Evidence
 from accounts.rows import Row, Strikeable
 from accounts.wording import say
 from inspections.coatings import Coating, FieldSheet
 from inspections.instruments import Instrument
+from inspections.ruled import Ruling
 
 PERSON = settings.AUTH_USER_MODEL
 
@@ -50,7 +50,7 @@ class GaugeCheck(Row, Strikeable):
         return say("check of {gauge}", gauge=self.gauge)
 
 
-class SpotRuling(Row, Strikeable):
+class SpotRuling(Ruling):
     """A decision on spots in doubt: by whom, why, on what evidence. It rules on the doubts known then, by their keys."""
 
     record_path = "coating__zone__asset"
@@ -64,11 +64,7 @@ class SpotRuling(Row, Strikeable):
     spots = models.JSONField()
     doubts = models.JSONField()
     decision = models.CharField(max_length=14, choices=Decision)
-    why = models.TextField()
     grounds = models.TextField()
-    evidence = models.ForeignKey(Evidence, models.PROTECT, null=True, blank=True, related_name="+")
-    by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
-    class Meta(Strikeable.Meta):
+    class Meta(Ruling.Meta):
         abstract = False

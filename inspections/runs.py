@@ -6,13 +6,13 @@ from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from accounts.evidence import Evidence
 from accounts.languages import spoken
 from accounts.rows import Row, Strikeable
 from accounts.wording import say
 from inspections.causes import causes_in_words
 from inspections.coatings import FieldSheet, Permit
 from inspections.instruments import Certificate, Electrode, Instrument
+from inspections.ruled import Ruling
 from inspections.run_notes import RunNote
 from inspections.sensitivity import Sensitivity
 from inspections.terms import METHODS, THICKNESS_BASES
@@ -330,7 +330,7 @@ class Swath(Row, Strikeable):
         return tuple((low, high) for low, high in self.along) or ONE
 
 
-class Reinstatement(Row, Strikeable):
+class Reinstatement(Ruling):
     """A decision on lost or held ground: by whom, on what evidence. It rules on the causes known then, by their keys."""
 
     record_path = RUN_PATH
@@ -360,12 +360,8 @@ class Reinstatement(Row, Strikeable):
     causes = models.JSONField()
     decision = models.CharField(max_length=6, choices=Decision)
     grounds = models.CharField(max_length=12, choices=Grounds)
-    why = models.TextField()
-    evidence = models.ForeignKey(Evidence, models.PROTECT, null=True, blank=True, related_name="+")
-    by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
-    class Meta(Strikeable.Meta):
+    class Meta(Ruling.Meta):
         abstract = False
 
 

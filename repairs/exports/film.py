@@ -10,7 +10,7 @@ from inspections.coatings import Spot
 from inspections.gauges import GaugeCheck, SpotRuling
 from inspections.runs import BasisAnswer
 from repairs.exports.scope import Column, Line, Table
-from repairs.exports.tested import AT, BY, IN_RUN, RUN_ZONE, rows_of, under
+from repairs.exports.tested import AT, BY, IN_RUN, RUN_ZONE, decided, rows_of, under
 from repairs.exports.where import ID, SAID, STRUCK, X, Y
 
 
@@ -111,15 +111,7 @@ SPOT_RULINGS = Table(
     noted("Decisions on thickness spots that a check or certificate of their gauge left in doubt."),
     (
         *under("coating"),
-        Column("decision", noted("counts, or does not count."), "decision"),
-        Column("grounds", noted("The evidence it rests on."), "grounds"),
-        Column("why", noted("The reason."), "why"),
-        Column("spots", noted("Identities of the spots it is about."), "spots", "; ".join),
-        Column("evidence (sha256)", noted("The file it rests on."), "evidence__sha256"),
-        BY,
-        AT,
-        *STRUCK,
-        ID,
+        *decided(noted("counts, or does not count."), "spots", noted("Identities of the spots it is about.")),
     ),
     rows_of(SpotRuling, "coating__zone", "at"),
 )

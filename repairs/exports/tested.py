@@ -147,6 +147,23 @@ ATMOSPHERE = Table(
     ),
     rows_of(Atmosphere, "coating__zone", "at"),
 )
+
+
+def decided(decision: str, what: str, about: str) -> tuple[Column, ...]:
+    """The columns of a decision on evidence: what was decided, and the rows it is about."""
+    return (
+        Column("decision", decision, "decision"),
+        Column("grounds", noted("What it rests on."), "grounds"),
+        Column("why", noted("The reason."), "why"),
+        Column(what, about, what, "; ".join),
+        Column("evidence (sha256)", noted("The file it rests on."), "evidence__sha256"),
+        BY,
+        AT,
+        *STRUCK,
+        ID,
+    )
+
+
 RUNS = Table(
     "runs",
     noted("Test runs with their parameters."),
@@ -314,15 +331,7 @@ RULINGS = Table(
     noted("Decisions on lost or held ground of a run, and on what evidence."),
     (
         *IN_RUN,
-        Column("decision", noted("stands or lost."), "decision"),
-        Column("grounds", noted("What it rests on."), "grounds"),
-        Column("why", noted("The reason."), "why"),
-        Column("swaths", noted("Identities of the swaths it is about."), "swaths", "; ".join),
-        Column("evidence (sha256)", noted("The file it rests on."), "evidence__sha256"),
-        BY,
-        AT,
-        *STRUCK,
-        ID,
+        *decided(noted("stands or lost."), "swaths", noted("Identities of the swaths it is about.")),
     ),
     rows_of(Reinstatement, RUN_ZONE, "at"),
 )
