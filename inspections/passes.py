@@ -82,7 +82,7 @@ def repeated_ground(coating: Coating, stage: str, until: datetime | None = None)
     swaths = list(near.values_list("stretch_low", "stretch_high", "run", "shape", "ended_at"))
     divided = [
         passes(
-            surface.stretches[stretch],
+            surface.stretch(stretch),
             [SweptOnce(run, shape) for low, high, run, shape, _ in swaths if low <= stretch <= high],
         )
         for stretch in twice

@@ -61,7 +61,7 @@ class Stretch(NamedTuple):
 def stretch_range(surface: Surface, shape: BaseGeometry) -> tuple[int, int]:
     """First and last stretch that a shape on the surface reaches."""
     low, _, high, _ = shape.bounds
-    left = shapely.bounds(surface.stretches)[:, 0]
+    left = surface.stretch_edges[:-1]
     first = max(int(np.searchsorted(left, low + 1e-9, side="right")) - 1, 0)
     last = int(np.searchsorted(left, high - 1e-9, side="left")) - 1
     return first, max(first, last)
@@ -271,7 +271,7 @@ def _stretches(swath: Swath) -> set[tuple[UUID, int]]:
 def divided(stretch: Stretch) -> tuple[Ground, dict[str, float]]:
     """A stretch's ground divided from facts: the swaths that reach it, as they stand; and what each day added (m2)."""
     coating = stretch.coating
-    whole = coating.zone.surface.stretches[stretch.number]
+    whole = coating.zone.surface.stretch(stretch.number)
     reaching = swaths_of(coating, stretch.stage).filter(
         stretch_low__lte=stretch.number, stretch_high__gte=stretch.number
     )
@@ -343,7 +343,7 @@ def differences(record: UUID) -> Iterator[Problem]:
 
 def _coverage_differences(coating: Coating, stage: str) -> Iterator[Problem]:
     stored = {row.stretch: row for row in Coverage.objects.filter(coating=coating, stage=stage)}
-    for number in range(len(coating.zone.surface.stretches)):
+    for number in range(len(coating.zone.surface.stretch_edges) - 1):
         ground, days = divided(Stretch(coating, stage, number))
         row = stored.get(number)
         said = row.days if row else {}

@@ -224,11 +224,14 @@ class Surface(ABC):
         return areal(shapely.union_all(shapely.intersection(turns, self.outline)))
 
     def turned(self, geometry: BaseGeometry, turns: int) -> BaseGeometry:
-        """The shape of the endless plane, taken so many times around."""
+        """The shape of the endless plane, taken so many times around.
+
+        Far from the seam coordinates are coarser: a needle may close there, and what it leaves is made valid.
+        """
         if turns == 0 or self.period is None:
             return geometry
         way = turns * self.period
-        return affinity.translate(geometry, way, 0) if self.wrap_axis == "x" else affinity.translate(geometry, 0, way)
+        return sound(affinity.translate(geometry, *((way, 0) if self.wrap_axis == "x" else (0, way))))
 
     def footprint(
         self,
@@ -290,17 +293,22 @@ class Surface(ABC):
         low, _, high, _ = self.outline.bounds
         return float(STRETCH_AREA * (high - low) / self.outline.area)
 
-    def split(self, length: float = 25.0) -> list[Areal]:
-        """Stretches of about this length along x, in order; the same surface always gives the same ones."""
-        low_x, low_y, high_x, high_y = self.outline.bounds
-        edges = np.linspace(low_x, high_x, max(1, round((high_x - low_x) / length)) + 1)
-        boxes = shapely.box(edges[:-1], low_y, edges[1:], high_y)
-        return [areal(shapely.intersection(box, self.outline)) for box in boxes]
+    @cached_property
+    def stretch_edges(self) -> NDArray[np.float64]:
+        """Where along x (m) the stretches begin and end by which coverage is kept; the same surface always gives the same."""
+        low, _, high, _ = self.outline.bounds
+        return np.linspace(low, high, max(1, round((high - low) / self.stretch_length)) + 1)
+
+    def stretch(self, number: int) -> Areal:
+        """The ground of one stretch, counted from 0 along x."""
+        _, low, _, high = self.outline.bounds
+        begin, end = self.stretch_edges[number : number + 2]
+        return areal(shapely.intersection(shapely.box(begin, low, end, high), self.outline))
 
     @cached_property
     def stretches(self) -> list[Areal]:
-        """The stretches by which coverage is kept, in order along x; kept here because a long zone has many of them."""
-        return self.split(self.stretch_length)
+        """All stretches in order; kept here because a long zone has many of them."""
+        return [self.stretch(number) for number in range(len(self.stretch_edges) - 1)]
 
     def upright(self, geometry: Areal) -> tuple[Areal, Callable[[float, float], Place]]:
         """The shape in one piece and upright as one stands before it; and where a place near it then lies."""

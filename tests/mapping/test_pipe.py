@@ -430,11 +430,11 @@ def test_a_described_stretch_is_read_back_over_a_station_equation() -> None:
 # Stretches of coverage
 
 
-def test_stretches_of_about_25_m_make_up_the_zone() -> None:
-    stretches = PIPE.split()
-    assert len(stretches) == 10
+def test_stretches_of_equal_area_make_up_the_zone() -> None:
+    stretches = PIPE.stretches
+    assert [stretch.area for stretch in stretches] == pytest.approx([PIPE.area / len(stretches)] * len(stretches))
     assert same(shapely.union_all(stretches), PIPE.outline)
 
 
 def test_a_short_zone_is_one_stretch() -> None:
-    assert len(Pipe(start=0, end=3, diameter=1).split()) == 1
+    assert len(Pipe(start=0, end=3, diameter=1).stretches) == 1

@@ -74,6 +74,14 @@ def test_a_shape_over_the_datum_is_split_there() -> None:
     assert same(folded, shapely.box(39, 1, 40, 2) | shapely.box(0, 1, 2, 2))
 
 
+def test_a_needle_that_closes_on_the_way_over_the_datum_spoils_nothing() -> None:
+    """Doubles near 40 are coarser than near 0, where this piece is valid."""
+    needle = shapely.Polygon([(1, 0), (1, 1), (1e-16, 1), (1e-16, 2), (0, 2), (0, 0)])
+    assert needle.is_valid
+    whole = STRAKE.unroll(shapely.MultiPolygon([needle, shapely.box(2, 0, 40, 2)]))
+    assert same(whole, shapely.box(2, 0, 40, 2) | shapely.box(40, 0, 41, 1))
+
+
 boxes = st.builds(
     lambda x, y, width, height: shapely.box(x, y, x + width, y + height),
     st.floats(-90, 90),
