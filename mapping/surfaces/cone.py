@@ -168,7 +168,9 @@ class Cone(Polar):
 
     def turned(self, geometry: BaseGeometry, turns: float) -> BaseGeometry:
         """Turned clockwise about the apex by so many turns of azimuth."""
-        return sound(affinity.rotate(geometry, -turns * self.turn, origin=(0, 0), use_radians=True)) if turns else geometry
+        return (
+            sound(affinity.rotate(geometry, -turns * self.turn, origin=(0, 0), use_radians=True)) if turns else geometry
+        )
 
     def fold(self, geometry: BaseGeometry) -> Areal:
         """A shape of the plane brought onto the zone: what reaches past an edge of the unrolled sector, to the middle
