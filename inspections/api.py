@@ -10,6 +10,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.serving import PersonRead, RowRead, Rows, urls_of
+from inspections.air_api import urlpatterns as air_urls
 from inspections.coatings import Atmosphere, Coating, Disturbance, FieldSheet
 from inspections.equipment_api import Certificates, Electrodes, Instruments, SpecificationDrafts, VoltageRules
 from inspections.film_api import BasisAnswers, GaugeChecks, SpotRulings, Spots
@@ -19,6 +20,7 @@ from inspections.noted_runs import notes_of
 from inspections.people_api import Attendees, Briefings, Permits, Qualifications
 from inspections.questions_api import Answers
 from inspections.questions_api import urlpatterns as question_urls
+from inspections.run_basis import basis_questions
 from inspections.runs import (
     CheckEvent,
     Reinstatement,
@@ -185,6 +187,9 @@ class RunRead(RowRead):
     events = CheckEventRead(many=True)
     reinstatements = ReinstatementRead(many=True)
     notes = serializers.SerializerMethodField(help_text="On its permit, briefing and people, as things stand.")
+    basis_in_question = serializers.SerializerMethodField(
+        help_text="What has come to light about the readings its voltage rests on, and is not answered."
+    )
     units = {
         "thickness": "µm",
         "asked_volts": "V",
@@ -202,13 +207,16 @@ class RunRead(RowRead):
             "ruling_document", "thickness_basis", "thickness", "thickness_said", "basis_spots", "basis_gauges", "asked_volts", "set_volts", "band_low",
             "band_high", "check_interval_min", "check_tolerance_volts", "check_ohm", "check_tolerance_ohm", "medium", "surface_state", "sweeper", "swept_by", "recorder", "witness",
             "permit", "cautions_by", "cautions_at", "opened_at", "closed_at", "verifications", "return_proofs", "touch_tests", "events",
-            "reinstatements", "notes",
+            "reinstatements", "notes", "basis_in_question",
         )  # fmt: skip
 
     @extend_schema_field(RunNoteRead(many=True))
     def get_notes(self, run: Run) -> list[dict[str, str]]:
         said = self.context.get("notes", {}).get(run.pk, ())
         return [{"code": note.code, "words": note.words} for note in said]
+
+    def get_basis_in_question(self, run: Run) -> list[str]:
+        return [str(question.line) for question in self.context.get("basis", {}).get(run.pk, ())]
 
 
 class AtmosphereRead(RowRead):
@@ -297,7 +305,8 @@ class Runs(Rows):
     def get_serializer(self, *args: Any, **kwargs: Any) -> Any:
         """With what is to be said of these runs, read for all of them at once."""
         runs = list(args[0]) if args and kwargs.get("many") else list(args)
-        kwargs["context"] = {**self.get_serializer_context(), "notes": notes_of(runs, timezone.now())}
+        told = {"notes": notes_of(runs, timezone.now()), "basis": basis_questions(runs)}
+        kwargs["context"] = {**self.get_serializer_context(), **told}
         return super().get_serializer(*args, **kwargs)
 
 
@@ -379,4 +388,4 @@ COLLECTIONS: tuple[type[Rows], ...] = (
     Permits, Atmospheres, Disturbances, Spots, GaugeChecks, SpotRulings, BasisAnswers, Classifications, Instruments, Certificates, Electrodes,
     SpecificationDrafts, VoltageRules, Briefings, Attendees, Qualifications,
 )  # fmt: skip
-urlpatterns = [*urls_of(*COLLECTIONS), *question_urls]
+urlpatterns = [*urls_of(*COLLECTIONS), *question_urls, *air_urls]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from django.utils.text import capfirst
+
 from accounts.units import show
 from accounts.wording import say
 from inspections.coatings import Coating
@@ -43,7 +45,7 @@ def before_by_stage(coating: Coating, units: str) -> list[str]:
             say(
                 "{stage}: swept at high voltage before, {runs}, {area} in the largest of them. Another run over the same "
                 "place is another pass at full voltage and strains the film (common practice, no source).",
-                stage=stage.name,
+                stage=capfirst(stage.name),
                 runs=runs_words(found),
                 area=show(max(each.area_m2 for each in found), "area", units),
             )

@@ -20,7 +20,7 @@ from accounts.acting import find, may
 from accounts.forms import act_on_page
 from accounts.people import Person, Role
 from accounts.units import show_as_given
-from accounts.wording import say
+from accounts.wording import say, say_many
 from inspections.actions.sheets import records_in
 from inspections.asked_voltage import asked_voltage, stage_thickness
 from inspections.causes import causes_in_words
@@ -219,6 +219,7 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
             "asked": asked,
             "before": before_by_stage(sheet.coating, person.units) if terms.method in HIGH_VOLTAGE else [],
             "meant": meant,
+            "rests_on": _rests_on(request.GET.get("basis_spots", "")),
             "cautions": cautions(cast(Method, terms.method)),
             "permit_wanting": high and terms.permit_asked and not choices["permit"],
             "high_voltage": high,
@@ -229,4 +230,17 @@ def open_run(request: HttpRequest, pk: UUID) -> HttpResponse:
         success=lambda done: told(say("Run opened"), done),
         to=lambda done: reverse("run", args=[done.entry.operation]),
         cancel=reverse("sheet", args=[sheet.pk]),
+    )
+
+
+def _rests_on(spots: str) -> str:
+    """That the voltage was proposed from spots chosen on the Thickness page; nothing where it was not."""
+    if not spots:
+        return ""
+    return say_many(
+        "The thickness is that of {count} spot, chosen on the Thickness page; the run remembers it and its gauge, and is "
+        "flagged if it does not hold.",
+        "The thickness is that of {count} spots, chosen on the Thickness page; the run remembers them and their gauge, and is "
+        "flagged if one does not hold.",
+        spots.count(";") + 1,
     )

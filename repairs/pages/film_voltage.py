@@ -10,6 +10,7 @@ from django.urls import reverse
 from accounts.units import show
 from accounts.wording import noted, say, say_many
 from inspections.coatings import FieldSheet
+from inspections.vocabulary import PROVENANCES
 from inspections.voltage_formulas import Given
 from inspections.voltage_split import SOURCE, Part, VoltageProposal
 from repairs.film import FilmPicture
@@ -56,7 +57,12 @@ def voltage_shown(film: FilmPicture, units: str, sheet: FieldSheet | None) -> di
                 _film(each.thickness, units),
                 "–" if each.asked.volts is None else show(each.asked.volts, "volts", units),
                 "–" if each.asked.band is None else _between(each.asked.band.low, each.asked.band.high, units),
-                say("{document}: {form}", document=say(each.asked.document), form=each.asked.form)
+                say(
+                    "{document}: {form} ({known})",
+                    document=say(each.asked.document),
+                    form=each.asked.form,
+                    known=say(PROVENANCES[each.asked.provenance]),
+                )
                 if each.asked.volts is not None and each.asked.form
                 else each.asked.why,
             )

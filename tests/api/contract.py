@@ -136,6 +136,7 @@ OTHER_READS = {
     "assets/<uuid:pk>/files/pdf/": "read_asset_pdf",
     "assets/<uuid:pk>/files/xlsx/": "read_asset_xlsx",
     "board/": "read_board",
+    "coatings/<uuid:pk>/air/": "read_coating_air",
     "coatings/<uuid:pk>/gates/": "read_coating_gates",
     "coatings/<uuid:pk>/questions/": "read_coating_questions",
     "me/": "read_me",

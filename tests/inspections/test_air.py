@@ -10,6 +10,7 @@ from django.utils import timezone
 from rest_framework.exceptions import ValidationError
 
 from accounts.acting import perform
+from accounts.ids import new_id
 from inspections.air import air_of, airs_of, apart, closing_words, notes_of, trend_of
 from inspections.coatings import Atmosphere
 from tests.scenes import Scene, pipe_scene
@@ -93,3 +94,26 @@ def test_the_air_page_shows_every_record_with_its_margin(scene: Scene, client: C
     assert page.count("6 o&#x27;clock") == 3
     assert 'class="board-chart"' in page
     assert "our own choice, no source" in page
+
+
+def test_the_api_tells_every_record_judged_and_warns_before_the_margin_closes(scene: Scene, client: Client) -> None:
+    falling(scene)
+    client.force_login(scene.crew)
+    told = client.get(f"/api/v1/coatings/{scene.coating.pk}/air/").json()
+    first = told["records"][0]
+    assert first["margin"] == pytest.approx(16.0 - 10.63, abs=0.05)
+    assert (first["coldest_steel"], first["over"], first["may_go_on"]) == (16.0, "water", True)
+    assert told["trend"]["per_hour"] == pytest.approx(-2.0)
+    assert told["trend"]["closes_at"] is not None
+    assert told["warning"].startswith("The margin is falling by 2.0 °C an hour")
+
+
+def test_the_api_tells_a_record_that_cannot_be_with_the_reason(scene: Scene, client: Client) -> None:
+    falling(scene)
+    wrong = Atmosphere.objects.earliest("at")
+    Atmosphere(**{**{f.attname: getattr(wrong, f.attname) for f in Atmosphere._meta.fields}, "id": new_id(),
+                  "humidity": 0.0, "at": wrong.at - timedelta(hours=5)}).save(force_insert=True)  # fmt: skip
+    client.force_login(scene.crew)
+    told = client.get(f"/api/v1/coatings/{scene.coating.pk}/air/").json()["records"][0]
+    assert (told["dew_point"], told["margin"], told["may_go_on"]) == (None, None, None)
+    assert told["problem"]

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+from django.test import Client
 from rest_framework.exceptions import PermissionDenied, ValidationError
 
 from accounts.record import Entry
@@ -197,6 +198,17 @@ def test_a_run_on_nominal_film_rests_on_no_reading(scene: Scene, gauge: Instrume
 def asked(run: Run) -> list[str]:
     run = Run.objects.select_related("sheet__coating__zone__asset").get(pk=run.pk)
     return [str(question.line) for question in basis_questions([run]).get(run.pk, ())]
+
+
+def test_the_api_tells_of_the_run_that_a_reading_under_it_was_struck_out(client: Client) -> None:
+    scene, gauge = basis_scene()
+    spots = measure(scene, gauge, 3)
+    run = scene.open_run()
+    client.force_login(scene.crew)
+    assert client.get(f"/api/v1/runs/{run.pk}/").json()["basis_in_question"] == []
+    scene.do("strike_spot", scene.lead, spots[0], why="read on tape")
+    told = client.get(f"/api/v1/runs/{run.pk}/").json()["basis_in_question"]
+    assert told == ["rests on 1 thickness spot that was struck out since"]
 
 
 def test_a_gauge_that_fails_later_puts_the_run_in_question_until_it_is_answered() -> None:

@@ -58,7 +58,7 @@ def test_a_place_says_before_the_second_pass_which_run_was_there_and_when(scene:
     opening = client.get(f"/sheets/{scene.sheet.pk}/open-run/").content.decode()
     assert "at high voltage before: run A-1, 3 Mar" in lanes
     assert "Swept at high voltage before: run A-1, 3 Mar" in form
-    assert "finished system: swept at high voltage before, run A-1, 3 Mar" in opening
+    assert "Finished system: swept at high voltage before, run A-1, 3 Mar" in opening
 
 
 def test_opening_and_marking_say_that_it_is_another_pass_and_refuse_nothing(scene: Scene) -> None:
