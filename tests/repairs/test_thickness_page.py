@@ -205,6 +205,7 @@ def test_a_setting_opens_the_run_form_with_voltage_and_basis_filled_in() -> None
     assert "2625" in form.split('name="set_volts"')[1].split(">")[0]
     assert "is what" in form
     assert "allows at 25 mil" in form
+    assert "that of 1 spot, chosen on the Thickness page" in form
     assert str(Spot.objects.get().pk) in form.split('name="basis_spots"')[1].split(">")[0]
 
 
