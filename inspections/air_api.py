@@ -17,7 +17,7 @@ from accounts.acting import find
 from accounts.people import Person
 from accounts.schema import PARTS, problems
 from accounts.wording import say
-from inspections.air import Air, airs_of, closing_words, recent, trend_of, trend_words
+from inspections.air import Air, airs_of, closing_words, degrees_in, recent, trend_of, trend_words
 from inspections.air_trend import SOURCE as TREND_SOURCE
 from inspections.atmosphere import DEW_POINT_MARGIN_C
 from inspections.atmosphere import SOURCE as MARGIN_SOURCE
@@ -44,10 +44,11 @@ class AirRead(serializers.Serializer):
         allow_null=True,
         help_text="By these figures alone; the product data sheet's own limits come first.",
     )
-    reasons = serializers.ListField(
-        source="verdict.reasons", child=serializers.CharField(), default=list, help_text="Why work may not go on."
-    )
+    reasons = serializers.SerializerMethodField(help_text="Why work may not go on.")
     problem = serializers.CharField()
+
+    def get_reasons(self, air: Air) -> list[str]:
+        return list(air.verdict.reasons(degrees_in("si"))) if air.verdict else []
 
 
 class TrendRead(serializers.Serializer):
