@@ -79,7 +79,11 @@ def notes_of(air: Air, units: str) -> tuple[str, ...]:
 
 def airs_of(coating: Coating) -> list[Air]:
     """Every record of the coating that is not struck out, the earliest first."""
-    rows = Atmosphere.objects.filter(coating=coating, struck_at=None).select_related("by").order_by("at", "pk")
+    rows = (
+        Atmosphere.objects.filter(coating=coating, struck_at=None)
+        .select_related("by", "hygrometer", "thermometer")
+        .order_by("at", "pk")
+    )
     return [air_of(row) for row in rows]
 
 

@@ -61,7 +61,7 @@ def asked_of(
     """Every question about these coatings' runs and readings, by coating, the longest asked first.
 
     With `until` only what had happened by that moment is looked at, and only what had been said; `then` says how the
-    swaths stood. Checks and spots `without` which it should be asked are left out.
+    swaths stood. Checks, spots, air and steel `without` which it should be asked are left out.
     """
     by_pk = {coating.pk: coating for coating in coatings}
     courses, runs = _courses(by_pk, until, then or {}, without)
@@ -135,7 +135,7 @@ def _courses(
         run.sheet.coating = coatings[run.sheet.coating_id]
     swept = _swaths(runs, coatings, until, then)
     checks, batteries = _checks(runs, until, without), _batteries(runs, until)
-    airs, permits = _airs(coatings, until), _permits(coatings, until)
+    airs, permits = _airs(coatings, until, without), _permits(coatings, until)
     found = {pk: _OfCoating([], airs[pk]) for pk in coatings}
     for run in runs.values():
         pk = run.sheet.coating_id
@@ -219,9 +219,13 @@ def _batteries(runs: Mapping[UUID, Run], until: datetime | None) -> dict[UUID, l
     return found
 
 
-def _airs(coatings: Mapping[UUID, Coating], until: datetime | None) -> dict[UUID, tuple[Air, ...]]:
+def _airs(
+    coatings: Mapping[UUID, Coating], until: datetime | None, without: Collection[UUID]
+) -> dict[UUID, tuple[Air, ...]]:
     found: dict[UUID, list[Air]] = {pk: [] for pk in coatings}
-    for row in _by_then(Atmosphere.objects.filter(coating__in=coatings), until).order_by("at", "pk"):
+    for row in (
+        _by_then(Atmosphere.objects.filter(coating__in=coatings), until).exclude(pk__in=without).order_by("at", "pk")
+    ):
         zone = coatings[row.coating_id].zone
         inside = zone.face == INSIDE
         sun = sun_on(row.at.astimezone(zone.asset.zone_info), inside=inside)

@@ -12,6 +12,7 @@ import shapely
 
 from accounts.ids import new_id
 from inspections import tested
+from inspections.asking import Asked
 from inspections.coatings import Coating, Spot
 from inspections.runs import Run, Standing, Swath
 from mapping.features import Feature
@@ -35,6 +36,13 @@ class Again(NamedTuple):
     shape: Areal
     area_m2: float
     patches: tuple[PatchPicture, ...]
+
+
+def asked_anew(found: WhatIf, zone: ZoneLoss) -> list[Asked]:
+    """Questions that would be open and are not now."""
+    pk = zone.coating.pk
+    before = {each.question.key for each in found.rows.asked.get(pk, ()) if each.is_open}
+    return [each for each in found.altered.rows.asked.get(pk, ()) if each.is_open and each.question.key not in before]
 
 
 def standing_retests(found: WhatIf, zone: ZoneLoss) -> dict[UUID, Swath]:
@@ -71,12 +79,13 @@ def gates_after(
         swath = _swath(found, coating, loss.stage, "survey", shapely.Polygon(), loss.feature)
         swath.along = [list(part) for part in loss.parts] if loss.feature.is_line else []
         swaths.append(swath)
-    again = {spot.pk for spot in spots}
+    again, answered = {spot.pk for spot in spots}, asked_anew(found, zone)
     kept = {spot.pk for spot in rows.spots.get(pk, ())} | again
     only = replace(
         rows,
         coatings={pk: coating},
         basis=found.rows.basis,
+        asked={pk: [each for each in rows.asked.get(pk, ()) if each not in answered]},
         spots={pk: [spot for spot in found.rows.spots.get(pk, ()) if spot.pk in kept]},
         cycles={pk: [*rows.cycles.get(pk, ()), *_cycles(found, coating, retests)]},
     )

@@ -22,7 +22,8 @@ from inspections.questions import SPEED_CODES
 from inspections.run_basis import basis_questions
 from inspections.runs import Run, Standing, Swath
 from repairs.gathered import Gathered
-from repairs.trace import Found, Trace, in_force
+from repairs.trace import Trace, in_force
+from repairs.trace_subjects import Found
 from repairs.work import Cycle
 from repairs.worked_out import along, coverage_rows, put_states, swept
 
@@ -34,7 +35,7 @@ class Fallen:
     """What does not count any more, by id.
 
     uncalibrated: runs whose instrument has no certificate then. void: runs whose ground is lost outright. checks: not made.
-    rulings: decisions on ground not made. spots: not measured. undone: cycles whose repair does not hold. unsettled: cycles
+    rulings: decisions on ground not made. spots and airs: not measured. undone: cycles whose repair does not hold. unsettled: cycles
     whose retest has to be done again.
     """
 
@@ -43,6 +44,7 @@ class Fallen:
     checks: frozenset[UUID] = frozenset()
     rulings: frozenset[UUID] = frozenset()
     spots: frozenset[UUID] = frozenset()
+    airs: frozenset[UUID] = frozenset()
     undone: frozenset[UUID] = frozenset()
     unsettled: frozenset[UUID] = frozenset()
 
@@ -73,15 +75,16 @@ def fallen_of(trace: Trace) -> Fallen:
         )
     vouched = _without_other_paper(trace)
     return Fallen(
-        uncalibrated=frozenset(row.id for row in vouched if row.leg == "run"),
+        uncalibrated=frozenset(row.id for row in vouched if row.part == "detector"),
         checks=frozenset(row.id for row in vouched if row.leg == "check"),
         spots=frozenset(row.id for row in vouched if row.leg == "spot"),
+        airs=frozenset(row.id for row in vouched if row.leg == "air"),
     )
 
 
 def _without_other_paper(trace: Trace) -> list[Found]:
     """What an instrument did; of a certificate only where no other one was in force."""
-    mine = [row for row in trace.found if row.leg in ("run", "check", "spot")]
+    mine = [row for row in trace.found if row.leg in ("run", "check", "spot", "air")]
     if not isinstance(trace.subject.row, Certificate):
         return mine
     paper = trace.subject.row
@@ -114,7 +117,7 @@ def altered(rows: Gathered, fallen: Fallen) -> Altered:
         asked=asked_of(
             rows.coatings.values(),
             then={swath.pk: swath.standing for swath in swaths},
-            without=fallen.checks | fallen.spots,
+            without=fallen.checks | fallen.spots | fallen.airs,
         ),
         checks=_left(rows.checks, fallen.checks),
         rulings=_left(rows.rulings, fallen.rulings),

@@ -23,7 +23,7 @@ from mapping.bays import lanes_of
 from mapping.coverage import SMALLEST
 from mapping.positions import PositionError
 from mapping.surfaces.plane import Areal, areal
-from repairs.done_again import Again, gates_after, standing_retests
+from repairs.done_again import Again, asked_anew, gates_after, standing_retests
 from repairs.film import judgement_of
 from repairs.gates import Gate
 from repairs.packs import PatchPicture
@@ -62,6 +62,7 @@ class StageSet:
 class ZoneSet:
     """All that is done again on one zone. settled: patches whose retest still stands, to be settled again by somebody else.
     answers: runs whose voltage rests on readings that fell: it has to be said what is to be done.
+    questioned: runs of which something is asked then that was not, such as whether air and steel were measured.
     only_evidence: ground under later coats, which no sweep reaches any more.
 
     restored and shut: the gates that would be green again after it, and those that would not.
@@ -75,6 +76,7 @@ class ZoneSet:
     repairs: tuple[PatchPicture, ...]
     settled: tuple[PatchPicture, ...]
     answers: tuple[Run, ...]
+    questioned: tuple[Run, ...]
     only_evidence: tuple[StageLoss, ...]
     restored: tuple[Gate, ...]
     shut: tuple[Gate, ...]
@@ -86,7 +88,8 @@ class ZoneSet:
     @property
     def number(self) -> int:
         """Things to do."""
-        return sum(map(len, (self.sweeps, self.features, self.spots, self.repairs, self.settled, self.answers)))
+        done = (self.sweeps, self.features, self.spots, self.repairs, self.settled, self.answers, self.questioned)
+        return sum(map(len, done))
 
     @property
     def proven(self) -> bool:
@@ -120,6 +123,7 @@ def _zone(found: WhatIf, zone: ZoneLoss) -> ZoneSet:
         tuple(turn.patch for turn in zone.patches if turn.repair),
         tuple(patches[pk] for pk in settled),
         tuple(run for run in found.rows.runs.get(zone.coating.pk, ()) if _is_asked_anew(found, run)),
+        tuple({each.run.pk: each.run for each in asked_anew(found, zone) if each.run}.values()),
         tuple(loss for loss in zone.stages if not loss.again),
         tuple(gate for gate in made if gate.code in turned and gate.state == "green"),
         tuple(gate for gate in made if gate.code in turned and gate.state != "green"),

@@ -44,6 +44,15 @@ def without_a_sweep(found: WhatIf) -> list[str]:
                 spots=spots,
             )
         )
+    if fallen.airs:
+        readings = say_many("{count} reading of air and steel", "{count} readings of air and steel", len(fallen.airs))
+        said.append(
+            say(
+                "If the instrument's as-found value is in tolerance for {days}, {readings} may stand.",
+                days=_days(found, "air"),
+                readings=readings,
+            )
+        )
     if fallen.void:
         runs = say_many("{count} run", "{count} runs", len(fallen.void))
         said.append(say("The owner may accept the ground of {runs} with a reason, run by run.", runs=runs))
@@ -122,6 +131,6 @@ def _things(sets: Sequence[ZoneSet], area: Area) -> list[str]:
         parts.append(say_many("{count} repair", "{count} repairs", count))
     if count := sum(len(each.settled) for each in sets):
         parts.append(say_many("{count} retest settled again", "{count} retests settled again", count))
-    if count := sum(len(each.answers) for each in sets):
+    if count := sum(len({run.pk for run in (*each.answers, *each.questioned)}) for each in sets):
         parts.append(say_many("an answer for {count} run", "an answer for {count} runs", count))
     return parts

@@ -1,4 +1,4 @@
-"""Trace forward: from an instrument, electrode, certificate, batch of paint or person to everything that rests on it.
+"""Trace forward: from an instrument (of air and steel too), electrode, certificate, batch of paint or person to everything that rests on it.
 
 One statement finds ids, times, counts and areas of all that the person may see; what is only shown (names, places) is
 read afterwards in a number of queries that does not depend on how much was found. Reads only.
@@ -9,43 +9,27 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db.models import Count, Exists, F, Min, OuterRef, Q, QuerySet, Sum, Value
 
 from accounts.access import visible
 from accounts.people import Person
-from inspections.coatings import Coating, Spot
+from inspections.coatings import Atmosphere, Coating, Spot
 from inspections.instruments import Certificate, Instrument
 from inspections.runs import Reinstatement, Run, Swath, Verification
 from repairs.gathered import with_what_is_shown
 from repairs.release import Release
-from repairs.trace_subjects import Subject
+from repairs.trace_beside import resting_beside, wide_of_person
+from repairs.trace_subjects import Found, Leg, Subject
 from repairs.work import Cycle, Step
 
-Leg = Literal["run", "check", "swept", "spot", "decision", "cycle", "release"]
 DAY = timedelta(days=1)  # no time zone is further from UTC
 
 
 UNDATED = ("swept", "release")  # kept for what they hang on
-
-
-class Found(NamedTuple):
-    """One thing that rests on what was asked about.
-
-    part: in which part it has a share (see trace_subjects.PARTS); of swept ground its standing. on: the run of a check,
-    of swept ground, of a decision and of a retest; of everything else its own id. area in m2, overlaps counted twice.
-    """
-
-    leg: Leg
-    part: str
-    id: UUID
-    on: UUID
-    coating: UUID
-    at: datetime
-    number: int
-    area: float
+BY_READINGS = ("basis", "under")  # kept for the readings that they rest on
 
 
 class Period(NamedTuple):
@@ -100,10 +84,10 @@ def trace(person: Person, subject: Subject, period: Period = ALWAYS) -> Trace:
     rows = [Found(*row) for row in statement(person, subject, period)]
     coatings = with_what_is_shown(Coating.objects.filter(pk__in={row.coating for row in rows}))
     by_pk = {coating.pk: coating for coating in coatings}
-    rows = [row for row in rows if row.leg in UNDATED or row.part == "basis" or period.has(_day(row, by_pk))]
+    rows = [row for row in rows if row.leg in UNDATED or row.part in BY_READINGS or period.has(_day(row, by_pk))]
     if subject.kind == "certificate":
         rows = _covered(subject, rows, by_pk)
-    rows = _resting(rows)
+    rows = resting_beside(subject, _resting(rows), by_pk)
     runs = {row.on for row in rows if row.leg in ("run", "check", "decision")}
     rows = [row for row in rows if row.part != "retest" or row.on in runs]
     rows = [row for row in rows if row.leg != "swept" or row.on in runs]
@@ -134,13 +118,14 @@ class _Legs:
     def all(self) -> list[QuerySet[Any, Any]]:
         row, parts = self.subject.row, self.subject.parts
         runs: dict[str, Q] = {}
-        checks = spots = rulings = None
+        checks = spots = rulings = airs = None
         cycles: dict[str, Q] = {}
         if isinstance(row, Certificate):
             row = row.instrument
         if isinstance(row, Instrument):
             runs["detector"] = Q(instrument=row)
             checks, spots = Q(voltmeter=row), {"gauge": Q(gauge=row)}
+            airs = Q(hygrometer=row) | Q(thermometer=row)
         elif isinstance(row, Step):
             said = {"product__iexact": row.product, "batch__iexact": row.batch}
             cycles["batch"] = Q(pk__in=Step.objects.filter(struck_at=None, **said).exclude(batch="").values("cycle"))
@@ -148,6 +133,7 @@ class _Legs:
             # Where a sweeper is named in words alone, whoever bears the name is meant.
             swept = Q(swept_by=row) | Q(swept_by=None, sweeper__iexact=row.name)
             runs = {"sweeper": swept, "recorder": Q(recorder=row), "run witness": Q(witness=row)}
+            runs |= wide_of_person(row)
             spots, rulings = {"reader": Q(sheet__person=row)}, Q(by=row)
             cycles = {
                 "worker": Q(pk__in=Step.objects.filter(struck_at=None, by=row).values("cycle")),
@@ -171,6 +157,11 @@ class _Legs:
             )
             legs.append(self._runs("basis", resting, Q()))
             made |= resting
+        if airs is not None:
+            # Which runs were swept under a reading hangs on both their times: runs of the same coating are looked at.
+            under = Q(sheet__coating__in=Atmosphere.objects.filter(airs, struck_at=None).values("coating"))
+            legs += [self._airs(airs), self._runs("under", under, Q())]
+            made |= under
         if checks is not None:
             legs.append(self._checks(checks))
             made |= Q(Exists(Verification.objects.filter(checks, run=OuterRef("pk"), struck_at=None)))
@@ -233,6 +224,10 @@ class _Legs:
         rows = Spot.objects.filter(where, self._within("at"), struck_at=None, coating__in=self.seen)
         return _lines("spot", Value(part), rows, "pk", "pk", "coating", "at")
 
+    def _airs(self, where: Q) -> QuerySet[Any, Any]:
+        rows = Atmosphere.objects.filter(where, self._within("at"), struck_at=None, coating__in=self.seen)
+        return _lines("air", Value("air"), rows, "pk", "pk", "coating", "at")
+
     def _retests(self, runs: QuerySet[Any, Any]) -> QuerySet[Any, Any]:
         rows = self._all_cycles().filter(
             retest__swath__struck_at=None, retest__swath__run__in=runs, settled_at__isnull=False
@@ -275,8 +270,8 @@ def _covered(subject: Subject, rows: Sequence[Found], coatings: Mapping[UUID, Co
     kept = []
     for each in rows:
         if (
-            each.leg not in ("run", "check", "spot")
-            or each.part == "basis"
+            each.leg not in ("run", "check", "spot", "air")
+            or each.part in BY_READINGS
             or in_force(papers, _day(each, coatings)) == row
         ):
             kept.append(each)

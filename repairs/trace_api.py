@@ -44,7 +44,7 @@ WHAT: dict[Kind, str] = {
 class FoundRead(serializers.Serializer):
     """One thing that rests on it. Swept ground comes by run and standing, overlapping swaths counted twice."""
 
-    leg = serializers.ChoiceField(choices=["run", "check", "swept", "spot", "decision", "cycle", "release"])
+    leg = serializers.ChoiceField(choices=["run", "check", "swept", "spot", "air", "decision", "cycle", "release"])
     part = serializers.CharField(help_text="In which part; of swept ground its standing.")
     id = serializers.UUIDField()
     on = serializers.UUIDField(help_text="Run of a check, of swept ground, a decision, a retest; else its own id.")
@@ -135,7 +135,9 @@ class ZoneSetRead(serializers.Serializer):
     spots = serializers.SerializerMethodField()
     repairs = serializers.SerializerMethodField()
     settle_again = serializers.SerializerMethodField()
-    answers = serializers.SerializerMethodField(help_text="Runs whose voltage rests on readings that would not count.")
+    answers = serializers.SerializerMethodField(
+        help_text="Runs whose voltage rests on readings that would not count, or of which something is asked then."
+    )
     proven = serializers.BooleanField()
     restored = serializers.SerializerMethodField()
     shut = serializers.SerializerMethodField()
@@ -150,7 +152,7 @@ class ZoneSetRead(serializers.Serializer):
         return [patch.id for patch in each.settled]
 
     def get_answers(self, each: Any) -> list[UUID]:
-        return [run.pk for run in each.answers]
+        return list(dict.fromkeys(run.pk for run in (*each.answers, *each.questioned)))
 
     def get_restored(self, each: Any) -> list[str]:
         return [gate.code for gate in each.restored]

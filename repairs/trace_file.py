@@ -11,6 +11,7 @@ from repairs.exports.scope import Line
 from repairs.restoring import ZoneSet
 from repairs.trace import Trace
 from repairs.trace_reading import in_words
+from repairs.trace_subjects import PARTS
 from repairs.what_if import WhatIf
 
 HEADS = ("section", "kind", "asset", "zone", "coating", "name", "part", "at", "number", "area m2", "words", "id")
@@ -59,6 +60,19 @@ def _rests(trace: Trace) -> Iterator[Line]:
             f"{spot.mean:.1f} µm",
             str(spot.id),
         )
+    for air in words.airs:
+        yield (
+            RESTS,
+            "air",
+            *_on(air.coating),
+            f"{air.air:g} °C",
+            say(PARTS["air"]),
+            air.at.isoformat(),
+            None,
+            None,
+            " / ".join(f"{reading:g} °C" for reading in air.steel),
+            str(air.id),
+        )
     for row in words.cycles:
         at = row.at.isoformat()
         yield RESTS, "cycle", *_on(row.coating), row.patch, row.part, at, row.cycle, None, row.outcome, str(row.id)
@@ -95,7 +109,7 @@ def _again(sets: Sequence[ZoneSet]) -> Iterator[Line]:
             yield AGAIN, "feature", *on, loss.feature.name, loss.stage, "", None, None, "", str(loss.feature.pk)
         for spot in each.spots:
             yield AGAIN, "spot", *on, spot.said, "", "", None, None, "", str(spot.pk)
-        for run in each.answers:
+        for run in dict.fromkeys((*each.answers, *each.questioned)):
             yield AGAIN, "answer", *on, run.label, "", "", None, None, "", str(run.pk)
         for kind, some in (("repair", each.repairs), ("settle", each.settled)):
             for patch in some:

@@ -10,11 +10,11 @@ from typing import NamedTuple
 from uuid import UUID
 
 from accounts.wording import say
-from inspections.coatings import Coating, Spot
+from inspections.coatings import Atmosphere, Coating, Spot
 from inspections.runs import Run, Standing
 from repairs.release import Release
-from repairs.trace import Found, Trace
-from repairs.trace_subjects import PARTS
+from repairs.trace import Trace
+from repairs.trace_subjects import PARTS, Found
 from repairs.work import Cycle
 
 
@@ -58,6 +58,16 @@ class SpotLine(NamedTuple):
     part: str
 
 
+class AirLine(NamedTuple):
+    """Air and steel measured so, degC."""
+
+    id: UUID
+    coating: Coating
+    air: float
+    steel: tuple[float, ...]
+    at: datetime
+
+
 class CycleLine(NamedTuple):
     """A round of repair and retest that has to do with it."""
 
@@ -86,6 +96,7 @@ class Lines:
 
     runs: tuple[RunLine, ...]
     spots: tuple[SpotLine, ...]
+    airs: tuple[AirLine, ...]
     cycles: tuple[CycleLine, ...]
     releases: tuple[ReleaseLine, ...]
 
@@ -99,6 +110,7 @@ def in_words(trace: Trace, most: int | None = None) -> Lines:
     return Lines(
         tuple(_runs(trace, dict(list(by_run.items())[:most]))),
         tuple(_spots(trace, trace.of("spot")[:most])),
+        tuple(_airs(trace, trace.of("air")[:most])),
         tuple(_cycles(trace, trace.of("cycle")[:most])),
         tuple(_releases(trace, trace.of("release")[:most])),
     )
@@ -136,6 +148,14 @@ def _spots(trace: Trace, found: Sequence[Found]) -> Iterable[SpotLine]:
         yield SpotLine(
             row.id, trace.coatings[row.coating], spot.said, spot.stage, spot.mean, row.at, say(PARTS[row.part])
         )
+
+
+def _airs(trace: Trace, found: Sequence[Found]) -> Iterable[AirLine]:
+    if not found:
+        return
+    rows = Atmosphere.objects.filter(pk__in=[row.id for row in found]).in_bulk()
+    for row in found:
+        yield AirLine(row.id, trace.coatings[row.coating], rows[row.id].air, tuple(rows[row.id].steel), row.at)
 
 
 def _cycles(trace: Trace, found: Sequence[Found]) -> Iterable[CycleLine]:

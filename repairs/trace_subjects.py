@@ -7,7 +7,8 @@ the inspection firm. What comes out is only ever what the person sees; foreign a
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from datetime import datetime
+from typing import Any, Literal, NamedTuple
 from uuid import UUID
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -17,7 +18,7 @@ from accounts.access import assets_of, visible
 from accounts.people import Appointment, Person
 from accounts.rows import Row
 from accounts.wording import noted, say
-from inspections.coatings import Spot
+from inspections.coatings import Atmosphere, Spot
 from inspections.instruments import Certificate, Electrode, Instrument
 from inspections.runs import Run, Verification
 from repairs.work import Cycle, Step
@@ -36,11 +37,16 @@ PARTS: dict[str, str] = {
     "electrode": noted("swept with it"),
     "voltmeter": noted("checked with it"),
     "gauge": noted("measured with it"),
+    "air": noted("measured air or steel with it"),
+    "under": noted("swept under its readings of air and steel"),
     "basis": noted("rests on its readings"),
     "sweeper": noted("sweeper"),
     "recorder": noted("recorder"),
     "run witness": noted("witness of the run"),
     "reader": noted("read the thickness"),
+    "briefer": noted("held the briefing of who swept"),
+    "gas tester": noted("tested the gas for its permit"),
+    "papers": noted("recorded the qualification of who swept or recorded"),
     "decision": noted("decided on its ground"),
     "retest": noted("passed by a retest swept so"),
     "batch": noted("coated with it"),
@@ -54,11 +60,33 @@ PERSONS_PARTS = (
     "recorder",
     "run witness",
     "reader",
+    "briefer",
+    "gas tester",
+    "papers",
     "decision",
     "worker",
     "retester",
     "witness",
 )
+
+Leg = Literal["run", "check", "swept", "spot", "air", "decision", "cycle", "release"]
+
+
+class Found(NamedTuple):
+    """One thing that rests on what was asked about.
+
+    part: in which part it has a share (see PARTS); of swept ground its standing. on: the run of a check,
+    of swept ground, of a decision and of a retest; of everything else its own id. area in m2, overlaps counted twice.
+    """
+
+    leg: Leg
+    part: str
+    id: UUID
+    on: UUID
+    coating: UUID
+    at: datetime
+    number: int
+    area: float
 
 
 @dataclass(frozen=True)
@@ -103,6 +131,7 @@ def _instruments(person: Person, name: str = "pk") -> Q:
         Q(Exists(visible(person, Run).filter(instrument=key)))
         | Q(Exists(visible(person, Verification).filter(voltmeter=key)))
         | Q(Exists(visible(person, Spot).filter(gauge=key)))
+        | Q(Exists(visible(person, Atmosphere).filter(Q(hygrometer=key) | Q(thermometer=key))))
     )
 
 

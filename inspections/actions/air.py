@@ -13,10 +13,11 @@ from accounts.acting import Acting, action
 from accounts.people import Person, Role
 from accounts.units import PercentField, TemperatureField
 from accounts.wording import say
-from inspections.actions.sheets import moment
+from inspections.actions.sheets import check_may_strike, moment
 from inspections.atmosphere import relative_humidity, work_may_go_on
 from inspections.coatings import Atmosphere, Coating
 from inspections.instruments import Instrument
+from mapping.actions.zones import Why
 
 
 class RecordAtmosphere(serializers.Serializer):
@@ -117,3 +118,16 @@ def _measured_with(act: Acting, given: dict[str, Any], name: str) -> Instrument 
         )
         act.refuse(name, words)
     return found
+
+
+@action(
+    "strike_atmosphere",
+    takes=Why,
+    roles={Role.CREW, Role.CONTRACTOR},
+    on=Atmosphere,
+    title=_("Strike out air and steel"),
+)
+def strike_atmosphere(act: Acting, row: Atmosphere, given: dict[str, Any]) -> Atmosphere:
+    """Strike out a record of air and steel that is wrong; what was swept under it is asked about from then on."""
+    check_may_strike(act, row, row.by_id, row.at)
+    return act.strike(row, given["why"])

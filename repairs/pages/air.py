@@ -12,7 +12,8 @@ from django.utils import timezone
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_safe
 
-from accounts.acting import find, may
+from accounts.access import roles_on
+from accounts.acting import any_may, find, may
 from accounts.languages import moment_words
 from accounts.people import Person
 from accounts.units import show
@@ -47,6 +48,7 @@ def air_page(request: HttpRequest, pk: UUID) -> HttpResponse:
         return render(request, "repairs/zone_bare.html", {"zone": zone, "asset": zone.asset})
     airs, clock = airs_of(coating), zone.asset.zone_info
     trend = trend_of(airs)
+    may_strike = any_may(roles_on(person, coating), "strike_atmosphere")
     going_on = bool(recent(airs, timezone.now()))
     closes = moment_words(trend.closes_at.astimezone(clock)) if trend and trend.closes_at else ""
     return render(
@@ -62,7 +64,7 @@ def air_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "chart": mark_safe(charts.svg(margin_chart_of(last_day(airs), person.units, clock)))
             if len(last_day(airs)) > 1
             else "",
-            "rows": [_row(air, person.units) for air in reversed(airs)],
+            "rows": [_row(air, person.units, may_strike=may_strike) for air in reversed(airs)],
             "sources": (MARGIN_SOURCE, TREND_SOURCE),
             "may_record": may(person, "record_atmosphere", coating),
             "here": request.get_full_path(),
@@ -90,10 +92,12 @@ def _sentence(airs: list[Air], trend: str, going_on: bool, units: str) -> str:
     return f"{judged} {trend}"
 
 
-def _row(air: Air, units: str) -> dict[str, Any]:
+def _row(air: Air, units: str, *, may_strike: bool) -> dict[str, Any]:
     verdict = air.verdict
     return {
         "row": air.row,
+        "instruments": list(dict.fromkeys(each for each in (air.row.hygrometer, air.row.thermometer) if each)),
+        "may_strike": may_strike,
         "air": show(air.row.air, "celsius", units, 1),
         "humidity": f"{air.humidity:.0f} %" if air.humidity is not None else "–",
         "wet_bulb": show(air.row.wet_bulb, "celsius", units, 1) if air.row.wet_bulb is not None else "",

@@ -17,7 +17,7 @@ from rest_framework.exceptions import ValidationError
 from accounts.access import visible
 from accounts.people import Organisation, Person
 from accounts.wording import say
-from inspections.instruments import Certificate, Instrument
+from inspections.instruments import Certificate
 from repairs.downloads import CSV, disposition
 from repairs.reader_words import said_in
 from repairs.restoring import restoring
@@ -102,6 +102,7 @@ def _counts(found: Trace) -> dict[str, int]:
     return {
         "runs": len(found.runs),
         "spots": len(found.of("spot")),
+        "airs": len(found.of("air")),
         "cycles": len(cycles),
         "patches": len({row.id for row in cycles}),
         "zones": len({coating.zone_id for coating in found.coatings.values()}),
@@ -114,8 +115,6 @@ def _nothing(asked: Asked) -> str:
     row = asked.subject.row
     if isinstance(row, Step) and not row.batch:
         return say("This step names no batch, so nothing can be followed from it.")
-    if isinstance(row, Instrument) and row.kind in (Instrument.Kind.HYGROMETER, Instrument.Kind.THERMOMETER):
-        return say("Readings of air and steel do not name the instrument, so nothing can be followed from it.")
     if asked.period != ALWAYS:
         return say("Nothing that you may see rests on it in these days.")
     return say("Nothing that you may see rests on it.")

@@ -58,6 +58,7 @@ ACTIONS: dict[str, Contract] = {
     "withdraw_release": Contract("coatings", "owner", decision=True),
     "strike_concession": Contract("concessions", "owner", decision=True),
     "strike_disturbance": Contract("disturbances", "contractor crew"),
+    "strike_atmosphere": Contract("atmospheres", "contractor crew"),
     "strike_event": Contract("events", "crew"),
     "decide_exclusion": Contract("exclusions", "owner", decision=True),
     "strike_exclusion": Contract("exclusions", "crew owner"),

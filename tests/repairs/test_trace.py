@@ -12,13 +12,14 @@ from django.conf import settings
 from django.db import transaction
 from rest_framework.exceptions import NotFound
 
-from accounts.people import Role
+from accounts.people import Person, Role
 from inspections.instruments import Certificate, Instrument
+from inspections.runs import Run
 from repairs.trace import ALWAYS, Period, Trace, statement, trace
 from repairs.trace_reading import in_words
 from repairs.trace_subjects import find_subject
 from tests.factories import AssetFactory, appointed
-from tests.scenes import pipe_scene
+from tests.scenes import Scene, pipe_scene
 
 
 class Told:
@@ -160,6 +161,54 @@ def test_words_take_as_many_queries_however_much_was_found(told: Told, django_as
     with django_assert_num_queries(4):  # runs, spots, cycles, releases
         lines = in_words(found)
     assert [line.label for line in lines.runs] == ["A-1", "A-2", "A-3"]
+
+
+@pytest.fixture
+def beside(db: None) -> tuple[Scene, Run, Person, Instrument]:
+    """A run under a permit, briefed by somebody who neither swept nor recorded, in air measured with a hygrometer."""
+    scene = pipe_scene()
+    foreman = scene.lead
+    scene.do("record_qualification", foreman, scene.crew, scheme="Coating inspector", level="2", number="N-1",
+             issued="2024-01-01", expires="2026-01-01")  # fmt: skip
+    scene.do("hold_briefing", foreman, scene.asset, people=["Ines  Holt"], gone_through=True)
+    until = "2025-03-04T00:00:00Z"
+    given = {"number": "HW-1", "gas_reading": "0 % LEL", "tester": foreman.name.upper(), "expires_at": until}
+    permit = scene.do("record_permit", scene.crew, scene.coating, **given)
+    hygrometer = Instrument(
+        organisation=scene.detector.organisation, kind="hygrometer", name="Hygrometer", serial="H-1"
+    )
+    hygrometer.save(force_insert=True)
+    run = scene.open_run(permit=str(permit.pk))
+    scene.do(
+        "record_atmosphere", scene.crew, scene.coating, air=15, humidity=60, steel=[14], hygrometer=str(hygrometer.pk)
+    )
+    scene.sweep(run, "1+000.00 to 1+010.00")
+    scene.close(run)
+    scene.wait(hours=30)
+    scene.survey("1+010.00 to 1+020.00")
+    return scene, run, foreman, hygrometer
+
+
+@pytest.mark.parametrize("part", ["briefer", "gas tester"])
+def test_somebody_bears_the_runs_they_briefed_and_whose_gas_they_tested(beside: Any, part: str) -> None:
+    scene, run, foreman, _ = beside
+    found = trace(scene.owner, find_subject(scene.owner, "person", foreman.pk))
+    assert found.ids("run", part) == {run.pk}
+    assert found.swept_m2 > 31
+
+
+def test_whoever_recorded_a_qualification_bears_the_runs_on_whose_day_it_held(beside: Any) -> None:
+    scene, run, foreman, _ = beside
+    found = trace(scene.owner, find_subject(scene.owner, "person", foreman.pk, frozenset({"papers"})))
+    assert {row.on for row in found.of("run")} == {each.pk for each in scene.runs}
+
+
+def test_a_hygrometer_bears_its_readings_and_the_runs_open_within_four_hours_of_them(beside: Any) -> None:
+    scene, run, _, hygrometer = beside
+    found = trace(scene.owner, find_subject(scene.owner, "instrument", hygrometer.pk))
+    assert (len(found.of("air")), found.ids("run", "under")) == (1, {run.pk})
+    # 10 m of a pipe of 1 m.
+    assert found.swept_m2 == pytest.approx(31.41592653589793)
 
 
 def test_somebody_appointed_who_has_done_nothing_yet_may_be_asked_about(told: Told) -> None:

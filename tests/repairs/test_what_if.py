@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from accounts.record import Entry
+from inspections.coatings import Atmosphere
 from inspections.instruments import Certificate, Instrument
 from repairs.picture import ZonePicture, zone_picture
 from repairs.restoring import restoring
@@ -102,6 +103,31 @@ def test_without_a_gauge_it_is_as_when_its_spots_are_struck_out() -> None:
 
     assert told(zone.then) == told(zone_picture(scene.coating))
     assert [turn.after.code for turn in zone.gates] == ["thickness"]
+
+
+def test_without_a_hygrometer_it_is_as_when_its_readings_are_struck_out() -> None:
+    scene = pipe_scene()
+    hygrometer = Instrument(
+        organisation=scene.detector.organisation, kind="hygrometer", name="Hygrometer", serial="H-1"
+    )
+    hygrometer.save(force_insert=True)
+    run = scene.survey()
+    scene.hand_in()
+    scene.do("strike_atmosphere", scene.lead, Atmosphere.objects.get(), why="Read from the wrong scale.")
+    row = scene.do(
+        "record_atmosphere", scene.crew, scene.coating, air=15, humidity=60, steel=[14], at=run.opened_at.isoformat(),
+        hygrometer=str(hygrometer.pk),
+    )  # fmt: skip
+
+    found = asked(scene, "instrument", hygrometer)
+    scene.do("strike_atmosphere", scene.lead, row, why="Battery cover missing.")
+
+    assert (found.trace.ids("air"), found.trace.ids("run", "under")) == ({row.pk}, {run.pk})
+    (zone,) = found.zones
+    assert told(zone.then) == told(zone_picture(scene.coating))
+    assert [turn.after.code for turn in zone.gates] == ["questions"]
+    (again,) = restoring(found)
+    assert ({each.pk for each in again.questioned}, again.shut) == ({run.pk}, ())
 
 
 def test_a_patch_coated_with_a_withdrawn_batch_has_to_be_repaired_again() -> None:
