@@ -1,4 +1,4 @@
-"""Trace forward: from an instrument (of air and steel too), electrode, certificate, batch of paint or person to everything that rests on it.
+"""Trace forward: from an instrument, electrode, certificate, batch of paint or person to everything that rests on it.
 
 One statement finds ids, times, counts and areas of all that the person may see; what is only shown (names, places) is
 read afterwards in a number of queries that does not depend on how much was found. Reads only.
