@@ -23,6 +23,8 @@ from inspections.runs import Run
 from inspections.tested import refresh_many
 from mapping.actions.zones import Why
 
+NEVER_BELOW_0 = {Instrument.Kind.DETECTOR, Instrument.Kind.CREST_VOLTMETER, Instrument.Kind.GAUGE}
+
 
 class InstrumentGiven(serializers.Serializer):
     name = serializers.CharField(label=_("Name"), max_length=80, help_text=_("What the crew calls it."))
@@ -164,11 +166,21 @@ def register_certificate(act: Acting, instrument: Instrument, given: dict[str, A
         act.refuse(
             "due", say("{due} is not after the day of issue, {issued}.", due=given["due"], issued=given["issued"])
         )
+    if given["issued"] > (act.now + timedelta(days=1)).date():  # east of here it may be tomorrow
+        act.refuse(
+            "issued",
+            say("{issued} lies in the future; add the certificate when it has been issued.", issued=given["issued"]),
+        )
     if instrument.certificates.filter(number=given["number"], struck_at=None).exists():
         act.refuse("number", say('Certificate "{number}" is there already.', number=given["number"]))
     low, high = given["range_min"], given["range_max"]
     if low is not None and high is not None and low > high:
         act.refuse("range_min", say("{low:g} is above the highest, {high:g}.", low=low, high=high))
+    if instrument.kind in NEVER_BELOW_0:
+        for name, bound in (("range_min", low), ("range_max", high)):
+            if bound is not None and bound < 0:
+                kind = instrument.get_kind_display()
+                act.refuse(name, say("{bound:g} cannot be for a {kind}; write 0 or more.", bound=bound, kind=kind))
     file = given.pop("file")
     paper = Certificate(id=act.id, instrument=instrument, **given)
     for other in instrument.certificates.filter(struck_at=None, issued__lte=paper.due, due__gte=paper.issued):

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from rest_framework.exceptions import ValidationError
 
 from accounts.acting import Done
 from inspections.instruments import Certificate, Instrument
@@ -29,6 +30,21 @@ def test_overlapping_certificates_are_answered_with_which_one_counts() -> None:
     (told, *_) = [str(text) for text in done.consequences]
     assert before.number in told
     assert "C-2 counts" in told
+
+
+@pytest.mark.parametrize(
+    ("given", "field", "told"),
+    [
+        ({"issued": "2126-03-01", "due": "2127-03-01"}, "issued", "2126-03-01 lies in the future"),
+        ({"range_min": -500, "range_max": 2000}, "range_min", "-500 cannot be for a detector; write 0 or more"),
+        ({"range_min": 3000, "range_max": 2000}, "range_min", "3000 is above the highest, 2000"),
+    ],
+)
+def test_a_certificate_that_cannot_be_is_refused_with_what_to_write(given: Any, field: str, told: str) -> None:
+    dates = {"number": "C-2", "issued": "2025-03-01", "due": "2026-03-01"}
+    with pytest.raises(ValidationError) as refused:
+        paper(pipe_scene(), **{**dates, **given})
+    assert told in str(refused.value.detail[field])  # type: ignore[index,call-overload]
 
 
 def test_the_certificate_issued_last_is_the_one_in_force() -> None:
