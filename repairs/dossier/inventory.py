@@ -12,7 +12,9 @@ from accounts.assets import Asset
 from accounts.people import Appointment
 from accounts.record import Entry
 from accounts.wording import noted, say, say_many
-from inspections.instruments import Certificate, Electrode, Instrument
+from inspections.coatings import Coating
+from inspections.equipment_used import instruments_used
+from inspections.instruments import Certificate, Electrode
 from inspections.runs import Run
 from mapping.landmarks import Landmark
 from mapping.zones import Zone
@@ -123,9 +125,9 @@ def _way_around(zone: Zone, reader: Reader) -> list[str]:
 
 
 def instruments_of(asset: Asset, reader: Reader, paper: Paper) -> list[Flowable]:
-    """Detectors, gauges and electrodes that were used, each with its certificates."""
+    """Instruments and electrodes that were used, each with its certificates."""
     story: list[Flowable] = [section(say("Instruments and certificates"))]
-    used = Q(runs__sheet__coating__zone__asset=asset) | Q(spots__coating__zone__asset=asset)
+    coatings = Coating.objects.filter(zone__asset=asset)
     rows = [
         [
             str(row),
@@ -138,11 +140,7 @@ def instruments_of(asset: Asset, reader: Reader, paper: Paper) -> list[Flowable]
             )
             or say("▼ none registered"),
         ]
-        for row in Instrument.objects.filter(used)
-        .distinct()
-        .select_related("organisation")
-        .prefetch_related("certificates")
-        .order_by("kind", "name", "serial", "pk")
+        for row in instruments_used(coatings).select_related("organisation").prefetch_related("certificates")
     ]
     if not rows:
         return [*story, says(say("No instrument has been used yet."))]
@@ -156,7 +154,7 @@ def instruments_of(asset: Asset, reader: Reader, paper: Paper) -> list[Flowable]
             str(row.used),
             f"{reader.moment(row.first)} – {reader.moment(row.last)}",
         ]
-        for row in Electrode.objects.filter(runs__sheet__coating__zone__asset=asset)
+        for row in Electrode.objects.filter(runs__sheet__coating__in=coatings)
         .annotate(
             used=Count("runs"),
             first=Min("runs__opened_at"),

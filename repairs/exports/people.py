@@ -12,7 +12,7 @@ from inspections.coatings import Permit
 from inspections.qualifications import Qualification
 from inspections.runs import Run
 from repairs.exports.scope import Column, Scope, Table
-from repairs.exports.tested import AT, BY, rows_of, under
+from repairs.exports.tested import AT, BY, method_words, rows_of, under
 from repairs.exports.where import ID, STRUCK
 
 
@@ -55,7 +55,7 @@ BRIEFINGS = Table(
     noted("Briefings of the day at the asset: which cautions were gone through, and by whom."),
     (
         AT,
-        Column("method", noted("The method whose cautions they were."), "method"),
+        Column("method", noted("The method whose cautions they were."), "method", method_words),
         Column("points", noted("The cautions as they stood."), "points", " ".join),
         BY,
         *STRUCK,

@@ -8,14 +8,23 @@ from typing import NamedTuple
 
 from accounts.record import Head
 from accounts.wording import say
-from repairs.exports import film, people, put_right, recorded, tested, where
+from repairs.exports import asked, equipment, film, people, put_right, recorded, tested, where
 from repairs.exports.scope import Line, Scope, Table
 
 FIRST = "what-is-what"
 """Name of the page that goes before the tables."""
 TABLES: dict[str, Table] = {
     table.name: table
-    for table in (*where.TABLES, *tested.TABLES, *people.TABLES, *film.TABLES, *put_right.TABLES, *recorded.TABLES)
+    for table in (
+        *where.TABLES,
+        *asked.TABLES,
+        *tested.TABLES,
+        *equipment.TABLES,
+        *people.TABLES,
+        *film.TABLES,
+        *put_right.TABLES,
+        *recorded.TABLES,
+    )  # fmt: skip
 }
 
 

@@ -13,8 +13,10 @@ from accounts.wording import noted
 from inspections.answers import Answer
 from inspections.coatings import Atmosphere, Coating, Coverage, Disturbance, FieldSheet
 from inspections.instruments import Certificate
+from inspections.questions import KINDS as QUESTIONS
 from inspections.runs import CheckEvent, Reinstatement, ReturnProof, Run, Swath, TouchTest, Verification
 from inspections.specifications import Specification
+from inspections.vocabulary import METHODS
 from repairs.exports.scope import Column, Scope, Table
 from repairs.exports.where import ID, SAID, STRUCK
 
@@ -60,6 +62,11 @@ def as_json(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, sort_keys=True)
 
 
+def method_words(code: str) -> str:
+    """The method as it is read, in words that are the same in every language."""
+    return METHODS[code]
+
+
 def parted(values: list[float]) -> str:
     return " / ".join(f"{value:g}" for value in values)
 
@@ -78,7 +85,7 @@ def _runs(scope: Scope) -> QuerySet[Any]:
     """Each run with the certificate of its instrument in force on the day of opening, by the asset's calendar."""
     held = Certificate.objects.filter(
         instrument=OuterRef("instrument"), struck_at=None, issued__lte=OuterRef("day"), due__gte=OuterRef("day")
-    ).order_by("-due", "-pk")
+    ).order_by("-issued", "-due", "-pk")
     rows = scope.of_zone(Run.objects.all(), "sheet__coating__zone").order_by("opened_at", "pk")
     return rows.annotate(day=TruncDate("opened_at", tzinfo=scope.asset.zone_info)).annotate(
         certificate=Subquery(held.values("number")[:1]), certificate_due=Subquery(held.values("due")[:1])
@@ -172,7 +179,7 @@ RUNS = Table(
         run_label(""),
         Column("purpose", noted("survey, retest, audit or visual."), "purpose"),
         Column("stage", noted("Coat stage that was tested."), "stage"),
-        Column("method", noted("How it was tested."), "method"),
+        Column("method", noted("How it was tested."), "method", method_words),
         Column("instrument", noted("The detector."), "instrument__name"),
         Column("serial", noted("Its serial number."), "instrument__serial"),
         Column("certificate", noted("Its certificate in force on the day of opening."), "certificate"),
@@ -266,6 +273,7 @@ VERIFICATIONS = Table(
         Column("outcome", noted("low, good or high."), "outcome"),
         Column("alarm seen", noted("Whether it alarmed on a known bare spot."), "alarm_seen"),
         Column("time by hand", noted("Whether its time was typed in, not that of the press."), "hand_timed"),
+        Column("voltmeter", noted("Serial number of what measured the output."), "voltmeter__serial"),
         BY,
         Column("note", noted("What was noted."), "note"),
         *STRUCK,
@@ -315,7 +323,7 @@ ANSWERS = Table(
             ("run__sheet__letter", "run__number"),
             lambda letter, number: f"{letter}-{number}" if letter else None,
         ),
-        Column("about", noted("What kind of question it is."), "code"),
+        Column("about", noted("What kind of question it is."), "code", lambda code: QUESTIONS[code].title),
         Column("question", noted("The question as it stood when it was answered."), "asked"),
         Column("answer", noted("explained, to be corrected, or so it was."), "verdict"),
         Column("why", noted("What was said."), "why"),

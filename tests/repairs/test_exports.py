@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import zipfile
 from collections.abc import Iterator
 from datetime import datetime
@@ -249,6 +250,30 @@ def test_a_zone_s_tables_hold_its_own_rows_alone(told: Told, db: None) -> None:
 
     assert [line[0] for line in rows.pop("zones")] == ["Spool 2"]
     assert not any(rows.values())
+
+
+def test_what_the_work_was_done_with_is_in_with_its_certificates(told: Told) -> None:
+    (detector,) = told.csv["instruments"]
+    run, *_ = told.csv["runs"]
+
+    assert (detector["serial"], detector["kind"]) == (run["serial"], "detector")
+    assert run["certificate"] in {each["certificate"] for each in told.csv["certificates"]}
+    assert [each["electrode"] for each in told.csv["electrodes"]] == [run["electrode"]]
+
+
+def test_the_terms_of_a_specification_are_in_as_sentences(told: Told) -> None:
+    asked = {(line["part"], line["term"]): line["asked"] for line in told.csv["terms"]}
+
+    assert asked["Film and substrate", "Substrate"] == "steel"
+    assert asked["Test and voltage", "Method"] == "high voltage, continuous DC, in air"
+    assert asked["Coat stage 1", "finished system"].startswith("nominal 500 µm, least")
+
+
+def test_methods_and_kinds_of_question_are_words_and_no_codes(told: Told) -> None:
+    cells = {cell for name in ("runs", "briefings", "answers") for line in told.csv[name] for cell in line.values()}
+
+    assert "high voltage, continuous DC" in cells
+    assert not [cell for cell in cells if re.fullmatch(r"[a-z]+(_[a-z]+)+", cell)]
 
 
 def test_plane_shapes_say_that_they_are_plane_metres(told: Told) -> None:
