@@ -259,7 +259,8 @@ class AssetGiven(serializers.Serializer):
         required=False,
         default=list,
         help_text=_(
-            'Where stationing jumps, one a line, in the order along the asset: "1225.00 back = 1250.00 ahead".'
+            "Where stationing jumps, one a line, in the order along the asset, as it is spoken there: "
+            '"1+225.00 back = 1+250.00 ahead", or in plain metres or feet: "1225.00 back = 1250.00 ahead".'
         ),
     )
     datum = serializers.CharField(

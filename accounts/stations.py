@@ -12,8 +12,14 @@ from rest_framework import serializers
 
 from accounts.wording import noted, say
 
-LINE = re.compile(r"^\s*([-\u2212]?[\d.]+)\s*(?:back)?\s*=\s*([-\u2212]?[\d.]+)\s*(?:ahead)?\s*$", re.IGNORECASE)
-ALLOWED = noted('Write pairs of chainages, one a line, as "1225.00 back = 1250.00 ahead".')
+CHAINAGE = r"([-\u2212]?)(?:(\d+)\+)?(\d+(?:\.\d*)?)"
+LINE = re.compile(rf"^\s*{CHAINAGE}\s*(?:back)?\s*=\s*{CHAINAGE}\s*(?:ahead)?\s*$", re.IGNORECASE)
+ALLOWED = noted(
+    'Write pairs of chainages, one a line, as they are spoken ("1+225.00 back = 1+250.00 ahead") or in plain metres or feet '
+    '("1225.00 back = 1250.00 ahead").'
+)
+STATION = {"metric": 1000, "imperial": 100}
+"""How much a number before the plus counts, in the asset's unit: kilometres of metres, or stations of feet."""
 
 
 @extend_schema_field(
@@ -22,20 +28,24 @@ ALLOWED = noted('Write pairs of chainages, one a line, as "1225.00 back = 1250.0
             {"type": "array", "items": {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}},
             {"type": "string"},
         ],
-        "description": "Pairs of back and ahead chainage in the asset's unit, or one equation a line.",
+        "description": "Pairs of back and ahead chainage in the asset's unit, or one equation a line, also as stations.",
     }
 )
 class StationEquationsField(serializers.Field):
-    """Takes [[back, ahead], ...] or text with one equation a line; gives pairs in the asset's unit."""
+    """Takes [[back, ahead], ...] or text with one equation a line; gives pairs in the asset's unit.
+
+    `system_in` names the sibling that says how places are spoken; whatever is not metric there counts stations of 100 ft.
+    """
 
     allowed = ALLOWED
 
-    def __init__(self, **kwargs: Any) -> None:
+    def __init__(self, *, system_in: str = "unit_system", **kwargs: Any) -> None:
+        self.system_in = system_in
         super().__init__(style={"base_template": "textarea.html", "rows": 3}, **kwargs)
 
     def to_internal_value(self, data: Any) -> list[list[float]]:
         if isinstance(data, str):
-            return [_equation(line) for line in data.splitlines() if line.strip()]
+            return [_equation(line, self._station()) for line in data.splitlines() if line.strip()]
         if not isinstance(data, list):
             raise serializers.ValidationError(
                 say('"{data}" is no list of station equations. {allowed}', data=data, allowed=say(ALLOWED))
@@ -45,19 +55,32 @@ class StationEquationsField(serializers.Field):
     def to_representation(self, value: Any) -> Any:
         return value
 
+    def _station(self) -> int:
+        given = getattr(self.parent, "initial_data", None) or {}
+        return STATION["metric" if given.get(self.system_in, "metric") == "metric" else "imperial"]
 
-def _equation(line: str) -> list[float]:
+
+def _equation(line: str, station: int) -> list[float]:
     found = LINE.match(line)
     if found is None:
         raise serializers.ValidationError(
             say('"{line}" is no station equation. {allowed}', line=line.strip(), allowed=say(ALLOWED))
         )
-    try:
-        return [float(text.replace("\u2212", "-")) for text in found.groups()]
-    except ValueError:
+    parts = found.groups()
+    return [_chainage(line, station, *parts[:3]), _chainage(line, station, *parts[3:])]
+
+
+def _chainage(line: str, station: int, sign: str, stations: str | None, rest: str) -> float:
+    offset = float(rest)
+    if stations is not None and offset >= station:
         raise serializers.ValidationError(
-            say('"{line}" is no station equation. {allowed}', line=line.strip(), allowed=say(ALLOWED))
-        ) from None
+            say(
+                '"{line}" is no station equation: after the plus stands less than {station}.',
+                line=line.strip(),
+                station=station,
+            )
+        )
+    return round((int(stations or 0) * station + offset) * (-1 if sign else 1), 6)
 
 
 def _pair(item: Any) -> list[float]:

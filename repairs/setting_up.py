@@ -158,13 +158,13 @@ def _specification(person: Person, asset: Asset | None) -> Step:
 def _coating(person: Person, asset: Asset | None) -> Step:
     begun = asset is not None and Coating.objects.filter(zone__asset=asset).exists()
     bare = asset.zones.filter(coatings=None).first() if asset else None
-    offered = bare is not None and asset is not None and asset.specifications.exists()
+    by = asset.specifications.order_by("issued_at").last() if asset and bare else None
     return Step(
         say("Coating"),
         begun,
         say("Begun.") if begun else say("On each zone the film whose life begins, by which specification."),
         say("The lead inspector's or the owner's turn."),
-        reverse("zone", args=[bare.pk]) if bare and offered and may(person, "begin_coating", bare) else "",
+        reverse("specification", args=[by.pk]) if by and may(person, "begin_coatings", by) else "",
         say("Begin it"),
     )
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Exists, OuterRef, QuerySet
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from accounts.acting import Acting, NoInput, action
 from accounts.assets import Asset
+from accounts.ids import named_id
 from accounts.people import Role
 from accounts.wording import say
 from inspections.actions.sheets import moment
@@ -197,6 +199,59 @@ def begin_coating(act: Acting, zone: Zone, given: dict[str, Any]) -> Coating:
             begun_at=moment(act, given, "begun_at"),
         )
     )
+
+
+class BeginCoatings(serializers.Serializer):
+    zones = serializers.ListField(
+        label=_("Zones"),
+        child=serializers.UUIDField(),
+        required=False,
+        default=list,
+        max_length=10_000,
+        help_text=_("Leave empty for every zone without a current coating."),
+    )
+    begun_at = serializers.DateTimeField(
+        label=_("Begun"), required=False, help_text=_("When these films were begun; leave empty for now.")
+    )
+
+
+@action(
+    "begin_coatings",
+    takes=BeginCoatings,
+    roles={Role.OWNER, Role.LEAD},
+    on=Specification,
+    title=_("Begin coatings on many zones"),
+)
+def begin_coatings(act: Acting, specification: Specification, given: dict[str, Any]) -> Specification:
+    """Begin the life of one film on each of these zones by this specification; runs, flaws and release hang on it."""
+    bare = {zone.pk: zone for zone in bare_zones(specification.asset)}
+    if taken := [str(pk) for pk in given["zones"] if pk not in bare]:
+        named = dict(Zone.objects.filter(asset=specification.asset, pk__in=taken).values_list("pk", "name"))
+        unknown = say("no zone of this asset")
+        told = ", ".join(named.get(UUID(pk), f"{pk} ({unknown})") for pk in taken[:10])
+        act.refuse("zones", say("No coating can begin on: {zones}. Choose zones without a current one.", zones=told))
+    chosen = [bare[pk] for pk in dict.fromkeys(given["zones"])] or list(bare.values())
+    if not chosen:
+        act.refuse("zones", say("Every zone of this asset has a current coating."))
+    begun_at = moment(act, given, "begun_at")
+    for zone in chosen:
+        act.insert(
+            Coating(
+                id=named_id(act.id, str(zone.pk)),
+                zone=zone,
+                number=zone.coatings.count() + 1,
+                specification=specification,
+                begun_at=begun_at,
+            )
+        )
+    act.tell("Zones on which a coating has begun: {count}.", count=len(chosen))
+    return specification
+
+
+def bare_zones(asset: Asset) -> QuerySet[Zone]:
+    """The asset's zones without a current coating, in their order."""
+    current = Coating.objects.filter(zone=OuterRef("pk"), ended_at=None)
+    return asset.zones.filter(~Exists(current)).order_by("order", "name")
 
 
 @action("end_coating", takes=Why, roles={Role.OWNER}, on=Coating, title=_("End this coating"), decision=True)

@@ -12,6 +12,7 @@ from accounts.assets import Asset
 from accounts.languages import day_words, moment_words
 from accounts.people import Person
 from accounts.wording import say
+from inspections.actions.specifying import bare_zones
 from inspections.actions.thin import runs_for
 from inspections.coatings import Coating, FieldSheet, Spot
 from inspections.flaws import Flaw
@@ -130,6 +131,10 @@ def begin_coating(person: Person, zone: Zone) -> Offers:
     return {"specification": [(str(row.pk), str(row)) for row in rows]}
 
 
+def begin_coatings(person: Person, specification: Specification) -> Offers:
+    return {"zones": [(str(zone.pk), str(zone.name)) for zone in bare_zones(specification.asset)]}
+
+
 def add_landmark(person: Person, asset: Asset) -> Offers:
     return {"zone": [(str(zone.pk), f"{zone.name}, {zone.surface.limits_text()}") for zone in asset.zones.all()]}
 
@@ -164,6 +169,7 @@ OFFERS: dict[str, Callable[[Person, Any], Offers]] = {
     "decide_spots": decide_spots,
     "report_thin_spot": report_thin_spot,
     "begin_coating": begin_coating,
+    "begin_coatings": begin_coatings,
     "same_flaw": same_flaw,
     "add_landmark": add_landmark,
     "sweep_feature": sweep_feature_offers,

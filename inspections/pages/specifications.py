@@ -17,7 +17,7 @@ from accounts.assets import Asset
 from accounts.forms import Told, act_on_page, build_form, reader_of
 from accounts.people import Person
 from accounts.wording import say
-from inspections.actions.specifying import IssueSpecification, draft_as_given
+from inspections.actions.specifying import IssueSpecification, bare_zones, draft_as_given
 from inspections.actions.terms_typed import body_as_typed, terms_as_typed
 from inspections.asked_voltage import advice_of, answers_of, asked_voltage, job_of, stage_thickness
 from inspections.given_thickness import thickness_said
@@ -76,6 +76,7 @@ def specification(request: HttpRequest, pk: UUID) -> HttpResponse:
             "asset": row.asset,
             "later": Specification.objects.filter(supersedes=row).order_by("issued_at").last(),
             "may_draft": may(_me(request), "draft_specification", row.asset),
+            "bare": bare_zones(row.asset).count() if may(_me(request), "begin_coatings", row) else 0,
             **_shown(row.terms, _me(request).units),
         },
     )
@@ -227,7 +228,7 @@ def issue_draft(request: HttpRequest, pk: UUID) -> HttpResponse:
             "lead": say("{draft} is issued as it stands and does not change from then on.", draft=row),
             "crumbs": [*_crumbs(row.asset), (str(row), back)],
         },
-        success=say("Issued. Begin the coating of each zone by it next."),
+        success=say("Issued. Begin the coatings by it next."),
         to=to,
         cancel=back,
     )

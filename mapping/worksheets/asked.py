@@ -54,7 +54,11 @@ class OnSurfaceGiven(WorksheetGiven):
         label=_("Station equations"),
         required=False,
         default=list,
-        help_text=_('Where stationing jumps, one a line: "1225.00 back = 1250.00 ahead".'),
+        system_in="spoken",
+        help_text=_(
+            'Where stationing jumps, one a line, as it is spoken there: "1+225.00 back = 1+250.00 ahead", or in plain metres '
+            'or feet: "1225.00 back = 1250.00 ahead".'
+        ),
     )
 
     def get_fields(self) -> dict[str, serializers.Field]:

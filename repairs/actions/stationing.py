@@ -35,7 +35,8 @@ class SetStationing(serializers.Serializer):
         default=list,
         label=_("Station equations"),
         help_text=_(
-            'Where stationing jumps, one a line, in the order along the asset: "1225.00 back = 1250.00 ahead".'
+            "Where stationing jumps, one a line, in the order along the asset, as it is spoken there: "
+            '"1+225.00 back = 1+250.00 ahead", or in plain metres or feet: "1225.00 back = 1250.00 ahead".'
         ),
     )
     why = serializers.CharField(max_length=400, label=_("Why"), help_text=_("The reason, as it stays in the record."))

@@ -187,6 +187,31 @@ def test_a_time_zone_is_one_of_the_iana_database(firm: Firm) -> None:
 
 
 @pytest.mark.parametrize(
+    ("unit_system", "equations", "read"),
+    [
+        ("metric", "1+225.00 back = 1+250.00 ahead", [[1225.0, 1250.0]]),
+        ("imperial", "12+40.5 back = 12+00 ahead", [[1240.5, 1200.0]]),
+    ],
+)
+def test_station_equations_are_read_as_they_are_spoken(
+    firm: Firm, unit_system: str, equations: str, read: list[list[float]]
+) -> None:
+    given = {**ASSET, "unit_system": unit_system, "station_equations": equations}
+
+    assert perform("create_asset", firm.admin, firm.organisation.pk, given).made.station_equations == read
+
+
+def test_an_offset_that_reaches_the_next_station_is_refused(firm: Firm) -> None:
+    given = {**ASSET, "unit_system": "imperial", "station_equations": "12+240 back = 12+00 ahead"}
+
+    refused = _refused("create_asset", firm.admin, firm.organisation, given)
+
+    assert refused["station_equations"] == [
+        '"12+240 back = 12+00 ahead" is no station equation: after the plus stands less than 100.'
+    ]
+
+
+@pytest.mark.parametrize(
     ("equations", "told"),
     [
         ("1225 back 1250", '"1225 back 1250" is no station equation.'),

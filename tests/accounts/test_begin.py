@@ -75,6 +75,12 @@ def test_the_command_without_a_password_prints_a_link_that_sets_one() -> None:
     assert b"Choose a password" in page.content
 
 
+def test_the_printed_link_begins_with_the_address_of_the_site() -> None:
+    said = _begin("--address=https://barespot.example.org/")
+
+    assert "Set the password at: https://barespot.example.org/accounts/" in said
+
+
 def test_the_command_refuses_in_words() -> None:
     _begin()
     with pytest.raises(CommandError, match="has begun here already"):

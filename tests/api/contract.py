@@ -119,6 +119,7 @@ ACTIONS: dict[str, Contract] = {
     "check_sensitivity": Contract("runs", "contractor crew"),
     "strike_verification": Contract("verifications", "crew"),
     "begin_coating": Contract("zones", "lead owner"),
+    "begin_coatings": Contract("specifications", "lead owner"),
     "correct_surface": Contract("zones", "lead owner", decision=True),
     "draw_exclusion": Contract("zones", "crew owner"),
     "add_feature": Contract("zones", "crew owner"),

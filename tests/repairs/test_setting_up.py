@@ -5,9 +5,12 @@ from __future__ import annotations
 import pytest
 from django.test import Client
 from django.urls import reverse
+from rest_framework.exceptions import ValidationError
 
+from accounts.acting import perform
 from accounts.beginning import begin_with
 from accounts.people import Role
+from inspections.coatings import Coating
 from repairs.setting_up import Setup, setup_of
 from tests.factories import AssetFactory, OrganisationFactory, appointed
 from tests.scenes import pipe_scene
@@ -53,3 +56,33 @@ def test_the_page_of_today_opens_with_the_step_that_is_next() -> None:
 
     assert "Setting up goes on with you." in page
     assert "Nothing waits for you" not in page.split("<section")[0]
+
+
+def test_coatings_begin_on_every_bare_zone_at_one_press() -> None:
+    scene = pipe_scene()
+    for number in (2, 3):
+        scene.do("add_zone", scene.owner, scene.asset, name=f"Spool {number}", surface_kind="pipe", face="outside",
+                 surface={"diameter": 1, "start": 1000 + number * 20, "end": 1020 + number * 20})  # fmt: skip
+    client = Client()
+    client.force_login(scene.lead)
+    page = client.get(reverse("specification", args=[scene.specification.pk])).content.decode()
+
+    done = perform("begin_coatings", scene.lead, scene.specification.pk, {})
+
+    assert "2 zones have no current coating." in page
+    assert done.said == ("Zones on which a coating has begun: 2.",)
+    assert sorted(Coating.objects.values_list("zone__name", "number")) == [
+        ("Spool 1", 1),
+        ("Spool 2", 1),
+        ("Spool 3", 1),
+    ]
+
+
+def test_a_zone_with_a_current_coating_is_refused_by_name() -> None:
+    scene = pipe_scene()
+    given = {"zones": [str(scene.zone.pk)]}
+
+    with pytest.raises(ValidationError) as refused:
+        perform("begin_coatings", scene.owner, scene.specification.pk, given)
+
+    assert f"No coating can begin on: {scene.zone.name}." in str(refused.value.detail)

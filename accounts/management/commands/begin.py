@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
@@ -18,6 +19,9 @@ class Command(BaseCommand):
         parser.add_argument("--organisation", required=True, help="name of the organisation that owns the assets")
         parser.add_argument("--name", required=True, help="name of the first administrator")
         parser.add_argument("--email", required=True, help="the administrator's email address, to sign in with")
+        parser.add_argument(
+            "--address", default="", help="where the site is served, such as https://barespot.example.org"
+        )
         parser.add_argument("--password", help="without it, a link is printed where the password is set")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -34,5 +38,6 @@ class Command(BaseCommand):
             raise CommandError(" ".join(refused.messages)) from None
         self.stdout.write(f"{begun.person.name} administers {begun.organisation.name}.")
         if options["password"] is None:
-            self.stdout.write(f"Set the password at: {invitation_link(begun.person)}")
+            address = options["address"].rstrip("/") or next(iter(settings.CSRF_TRUSTED_ORIGINS), "")
+            self.stdout.write(f"Set the password at: {address}{invitation_link(begun.person)}")
         self.stdout.write("Sign in, then begin with an asset.")
