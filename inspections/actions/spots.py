@@ -93,7 +93,14 @@ def record_spot(act: Acting, sheet: FieldSheet, given: dict[str, Any]) -> Spot:
     tell_late(act, fresh(sheet), _("this spot was recorded"))
     spot = act.insert(spot_row(act, sheet, given, pk=act.id, at=moment(act, given)))
     if asked := unit_asked(spot, sheet.coating.terms):
-        act.tell("{place}: {question}", place=spot.said, question=asked)
+        act.tell(
+            _(
+                "{place}: {question} If it was, strike the spot out and record it in that unit; if not, say there that the "
+                "unit is right."
+            ),
+            place=spot.said,
+            question=asked,
+        )
     return spot
 
 
