@@ -31,6 +31,7 @@ class RecordAtmosphere(serializers.Serializer):
         min_length=1,
         max_length=20,
         help_text=_("Surface temperatures, one a line; the coldest counts."),
+        error_messages={"min_length": _("There is no reading; write at least one, for example 14.5 °C or 58 °F.")},
     )
     steel_at = serializers.ListField(
         child=serializers.CharField(max_length=60),

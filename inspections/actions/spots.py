@@ -37,6 +37,7 @@ class RecordSpot(SheetOrder):
         min_length=1,
         max_length=MOST_READINGS,
         help_text=_("One a line, in one unit."),
+        error_messages={"min_length": _("There is no reading; write at least one, for example 512 µm or 20 mil.")},
     )
     stage = serializers.CharField(
         required=False, label=_("Coat stage"), help_text=_("Leave empty for the finished system.")

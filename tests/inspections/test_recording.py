@@ -17,7 +17,7 @@ from accounts.people import Role
 from accounts.record import Entry
 from inspections.coatings import Coverage
 from inspections.instruments import Certificate
-from inspections.run_notices import beyond_range
+from inspections.run_notices import NOTICES, beyond_range
 from inspections.runs import Run, Swath
 from inspections.tested import differences
 from tests.factories import AppointmentFactory, appointed
@@ -160,6 +160,20 @@ def test_a_voltage_below_what_the_instrument_gives_is_recorded_and_flagged_with_
 
     assert run.set_volts == 2500
     assert "5000 V or more" in beyond_range(run)
+
+
+def test_a_voltage_above_what_the_instrument_gives_is_recorded_and_flagged_with_what_to_do() -> None:
+    scene = pipe_scene()
+    type(scene.detector).objects.update(volts_max=2000)
+
+    assert "Read the dial again" in beyond_range(scene.open_run())
+
+
+@pytest.mark.parametrize(("thickness", "asked"), [("12 µm", True), ("20", True), ("20 mil", False), ("508 µm", False)])
+def test_a_run_opened_on_a_thickness_in_the_wrong_unit_is_asked_about(thickness: str, asked: bool) -> None:
+    """The specification asks for 500 µm; 20 mil are 508 µm (NIST SP 811)."""
+    run = pipe_scene().open_run(thickness=thickness)
+    assert any("was it mil?" in notice(run) for notice in NOTICES) is asked
 
 
 def test_a_permit_may_not_run_out_beyond_every_calendar() -> None:

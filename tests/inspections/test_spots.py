@@ -45,7 +45,7 @@ def test_the_specifications_profile_is_subtracted_where_no_correction_is_given()
     ("readings", "words"),
     [
         (["-5"], '"-5 µm" is below the least allowed'),
-        ([], "at least 1"),
+        ([], "write at least one"),
         (["thin"], '"thin" does not start with a number'),
         (["500 V"], 'has the unit "V"'),
         (["30 mm"], "from 0 to 25000 µm"),
