@@ -156,11 +156,11 @@ def sentence(total: Figures) -> str:
         "{done} of {count} zone released.", "{done} of {count} zones released.", total.zones, done=released
     )
     rest = [
-        say("{state} {number}", number=number, state=STATES[state])
+        say("{number} {state}", number=number, state=STATES[state])
         for state, number in total.states.items()
         if state != "released"
     ]
-    return say("{first} Of the others: {rest}.", first=first, rest=", ".join(rest)) if rest else first
+    return say("{first} Of the others: {rest}.", first=first, rest="; ".join(rest)) if rest else first
 
 
 def figures(total: Figures, units: Units) -> list[tuple[str, str, str]]:

@@ -26,6 +26,7 @@ from inspections.vocabulary import HIGH_VOLTAGE
 from mapping.axes import size_words
 from mapping.zones import Zone
 from repairs.actions.retests import retester_organisation
+from repairs.paints import paints_of
 from repairs.picture import zone_picture
 from repairs.work import Patch
 
@@ -144,6 +145,7 @@ def work_pack(request: HttpRequest, pk: UUID) -> HttpResponse:
             "coating": coating,
             "picture": picture,
             "patches": picture.patches,
+            "paints": paints_of(picture.terms, picture.patches),
             "repeated_words": repeated_words(picture.repeated, person.units),
             "may_issue": may(person, "issue_patches", coating),
             "here": request.get_full_path(),

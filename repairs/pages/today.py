@@ -42,12 +42,13 @@ class Item(NamedTuple):
 
 
 class Block(NamedTuple):
-    """One heading of the page; times are shown in the asset's zone."""
+    """One heading of the page; times are shown in the asset's zone. for_others: nothing of it is the reader's to do."""
 
     title: str
     items: list[Item]
     empty: str
     asset: Asset | None = None
+    for_others: bool = False
 
 
 @login_required
@@ -74,14 +75,14 @@ def today(request: HttpRequest) -> HttpResponse:
         if Role.CONTRACTOR in roles:
             mine += _contractor(person, pictures)
         if Role.OWNER in roles:
-            mine += _owner(person, pictures)
+            mine += _owner(person, asset, pictures)
         if not roles - {Role.OBSERVER, Role.ADMIN}:
             here = Item(asset.name, say("You read here."), reverse("asset", args=[asset.pk]), say("Open"))
             mine.append(Block(say("To read"), [here], ""))
         blocks += [block._replace(asset=asset) for block in mine]
     if cards := [Item(*each) for each in cards_wanting(person, held)]:
         blocks.append(Block(say("Qualifications"), cards, ""))
-    todo = sum(len(block.items) for block in blocks)
+    todo = sum(len(block.items) for block in blocks if not block.for_others)
     following = [step for setup in settings for step in setup.steps if step.now and step.url]
     return render(
         request,
@@ -224,8 +225,24 @@ def _contractor(person: Person, pictures: list[ZonePicture]) -> list[Block]:
     ]
 
 
-def _owner(person: Person, pictures: list[ZonePicture]) -> list[Block]:
-    decisions, release = [], []
+def _drafts(asset: Asset) -> list[Item]:
+    return [
+        Item(
+            draft.name,
+            say(
+                "This draft of a specification, last changed by {name}, waits until you issue it.",
+                name=draft.changed_by.name,
+            ),
+            reverse("draft", args=[draft.pk]),
+            say("Look"),
+            draft.changed_at,
+        )
+        for draft in asset.drafts.filter(issued=None, struck_at=None).select_related("changed_by").order_by("begun_at")
+    ]
+
+
+def _owner(person: Person, asset: Asset, pictures: list[ZonePicture]) -> list[Block]:
+    decisions, release = _drafts(asset), []
     for picture in pictures:
         zone_url = reverse("zone", args=[picture.zone.pk])
         decisions += [
@@ -273,5 +290,5 @@ def _owner(person: Person, pictures: list[ZonePicture]) -> list[Block]:
     return [
         Block(say("Waits for your decision"), decisions, say("Nothing waits for you.")),
         Block(say("Ready to release"), release, say("No zone is ready.")),
-        Block(say("Waits for others"), others, say("Nothing waits for anybody.")),
+        Block(say("Waits for others"), others, say("Nothing waits for anybody."), for_others=True),
     ]

@@ -86,3 +86,14 @@ def test_a_zone_with_a_current_coating_is_refused_by_name() -> None:
         perform("begin_coatings", scene.owner, scene.specification.pk, given)
 
     assert f"No coating can begin on: {scene.zone.name}." in str(refused.value.detail)
+
+
+def test_a_draft_waits_for_the_owner_also_after_the_setting_up() -> None:
+    scene = pipe_scene()
+    draft = perform("draft_specification", scene.lead, scene.asset.pk, {"name": "Second lining"}).made
+    client = Client()
+    client.force_login(scene.owner)
+    assert reverse("draft", args=[draft.pk]) in client.get(reverse("today")).content.decode()
+
+    client.force_login(scene.lead)
+    assert reverse("draft", args=[draft.pk]) not in client.get(reverse("today")).content.decode()

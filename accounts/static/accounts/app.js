@@ -83,7 +83,9 @@ if (person) {
   sessionStorage.removeItem(SENT);
   for (const form of document.querySelectorAll("form[data-keep]")) {
     const kept = JSON.parse(sessionStorage.getItem(key(form)) ?? "null");
-    if (kept && !form.querySelector(".told, .note") && restore(form, kept)) {
+    // The answer to this very press stands on the page: what was typed is back to be mended, and needs no word.
+    const answered = sent === key(form) && document.querySelector("[data-answered]");
+    if (kept && !form.querySelector(".told, .note") && restore(form, kept) && !answered) {
       const note = document.createElement("p");
       note.className = "note";
       note.setAttribute("role", "status");
@@ -101,6 +103,10 @@ if (person) {
     form.addEventListener("input", () => keep(form));
     form.addEventListener("submit", () => {
       keep(form);
+      sessionStorage.setItem(SENT, JSON.stringify(key(form)));
+    });
+    // "Record it" below a table that was looked at takes what was typed above.
+    document.querySelector("form[data-settles]")?.addEventListener("submit", () => {
       sessionStorage.setItem(SENT, JSON.stringify(key(form)));
     });
   }
