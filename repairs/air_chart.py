@@ -53,12 +53,14 @@ def margin_chart(points: Sequence[MarginPoint], least: float, unit: str, line: M
         return x, _BASE - (_BASE - _TOP) * (margin - low) / (high - low)
 
     asked, nought = place(begins, least)[1], place(begins, 0.0)[1]
+    # On the side of the dashes that the latest records leave free.
+    beside = asked + 15 if (line.last if line else points[-1].margin) >= least else asked - 4
     items: list[Item] = [
         Stroke(((_LEFT, nought), (_RIGHT, nought)), "axis"),
         Stroke(((_LEFT, asked), (_RIGHT, asked)), "allowed"),
-        Label(_RIGHT, asked - 4, say("at least {least:.1f} {unit}", least=least, unit=unit), "end", soft=True),
+        Label(_RIGHT, beside, say("at least {least:.1f} {unit}", least=least, unit=unit), "end", soft=True),
         Label(_LEFT, 14, say("margin, {unit}", unit=unit)),
-        Label(_RIGHT, 14, f"{points[-1].margin:.1f}", "end"),
+        Label(_RIGHT, 14, say("latest {margin:.1f}", margin=points[-1].margin), "end"),
     ]
     if line is not None:
         items.append(Stroke((place(line.begins, line.first), place(line.ends, line.last)), "interval"))

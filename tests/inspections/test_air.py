@@ -13,6 +13,8 @@ from accounts.acting import perform
 from accounts.ids import new_id
 from inspections.air import air_of, airs_of, apart, closing_words, notes_of, trend_of
 from inspections.coatings import Atmosphere
+from repairs.air_chart import MarginPoint, margin_chart
+from repairs.charts import Label, Stroke
 from tests.scenes import Scene, pipe_scene
 
 pytestmark = [pytest.mark.django_db, pytest.mark.once]
@@ -117,3 +119,15 @@ def test_the_api_tells_a_record_that_cannot_be_with_the_reason(scene: Scene, cli
     told = client.get(f"/api/v1/coatings/{scene.coating.pk}/air/").json()["records"][0]
     assert (told["dew_point"], told["margin"], told["may_go_on"]) == (None, None, None)
     assert told["problem"]
+
+
+@pytest.mark.parametrize(("last", "below"), [(3.4, True), (2.1, False)])
+def test_what_is_asked_stands_on_the_side_of_its_line_that_the_latest_record_leaves_free(
+    last: float, below: bool
+) -> None:
+    begun = timezone.now()
+    points = [MarginPoint(begun + timedelta(hours=hour), margin, True) for hour, margin in enumerate((5.0, last))]
+    items = margin_chart(points, 3.0, "°C").items
+    dashes = next(each for each in items if isinstance(each, Stroke) and each.style == "allowed")
+    label = next(each for each in items if isinstance(each, Label) and each.text.startswith("at least"))
+    assert (label.y > dashes.points[0][1]) is below
