@@ -185,12 +185,6 @@ def register_certificate(act: Acting, instrument: Instrument, given: dict[str, A
     paper = Certificate(id=act.id, instrument=instrument, **given)
     for other in instrument.certificates.filter(struck_at=None, issued__lte=paper.due, due__gte=paper.issued):
         act.tell(lazy(_overlap, str)(paper, other))
-    if paper.issued > (act.now + timedelta(days=1)).date():  # no calendar is further ahead than that
-        act.tell(
-            "It is issued on {issued}, which is still to come, and counts from that day on. If the day was entered wrongly, "
-            "strike it out and enter it again.",
-            issued=paper.issued,
-        )
     paper.evidence = keep_upload(act, instrument.organisation_id, file) if file else None
     act.insert(paper)
     _judge_anew(act, paper)

@@ -32,7 +32,6 @@ def test_overlapping_certificates_are_answered_with_which_one_counts() -> None:
     assert "C-2 counts" in told
 
 
-<<<<<<< HEAD
 @pytest.mark.parametrize(
     ("given", "field", "told"),
     [
@@ -46,11 +45,6 @@ def test_a_certificate_that_cannot_be_is_refused_with_what_to_write(given: Any, 
     with pytest.raises(ValidationError) as refused:
         paper(pipe_scene(), **{**dates, **given})
     assert told in str(refused.value.detail[field])  # type: ignore[index,call-overload]
-=======
-def test_a_certificate_of_a_day_to_come_is_recorded_and_asked_about() -> None:
-    done = paper(pipe_scene(), "C-2", "2095-03-01", "2096-03-01")
-    assert "still to come" in str(done.consequences[0])
->>>>>>> 0de3681 (Say what to write where readings are missing, and ask about certificates of days to come)
 
 
 def test_the_certificate_issued_last_is_the_one_in_force() -> None:
