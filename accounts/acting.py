@@ -66,7 +66,8 @@ class Action:
 
     `reaches` names other records that the change will write to, from the target and the input as sent: all are locked
     at once in one order, so that two changes never wait for each other. `guard` says why this very row is closed to
-    somebody of these roles ("" where it is not), so that no form is shown to whom the rule will refuse.
+    somebody of these roles ("" where it is not), so that no form is shown to whom the rule will refuse. `own` opens a
+    person's row to that person, appointed or not: roles on single assets do not reach the organisation's record.
     """
 
     name: str
@@ -78,6 +79,7 @@ class Action:
     decision: bool
     reaches: Reach
     guard: Guard
+    own: bool
 
     @property
     def summary(self) -> str:
@@ -117,13 +119,14 @@ def action(
     decision: bool = False,
     reaches: Reach = nothing_else,
     guard: Guard = open_to_its_roles,
+    own: bool = False,
 ) -> Callable[[Rule], Rule]:
     """Register a function as the action `name` on rows of `on`. `title` is what its button says."""
 
     def register(rule: Rule) -> Rule:
         if name in REGISTRY:
             raise ValueError(f"action {name} is registered twice")
-        REGISTRY[name] = Action(name, title, takes, frozenset(roles), on, rule, decision, reaches, guard)
+        REGISTRY[name] = Action(name, title, takes, frozenset(roles), on, rule, decision, reaches, guard, own)
         return rule
 
     return register
@@ -293,12 +296,13 @@ def _perform(
     row.refresh_from_db(from_queryset=above)
     held = access.roles_on(person, row, now if what.decision else at)
     allowed = [role for role in held if role in what.roles]
-    if not allowed:
+    if not allowed and not (what.own and row.pk == person.pk):
         names = ", ".join(sorted(role.label.lower() for role in what.roles))
         raise PermissionDenied(say('"{what}" is done by: {names}.', what=what.title, names=names))
     if what.decision and not may_decide:
         raise PermissionDenied(say("This token may not decide. Sign in, or make a token that may."))
-    act = Acting(what, person, held[allowed[0]], frozenset(held), operation, now, at)
+    firm = held[allowed[0]] if allowed else person.organisation
+    act = Acting(what, person, firm, frozenset(held), operation, now, at)
     form = what.takes(data=given, context={"act": act, "target": row})
     form.is_valid(raise_exception=True)
     check_years(form.validated_data)
@@ -378,7 +382,7 @@ def any_may(roles: Iterable[Role], name: str) -> bool:
 def refused(person: Person, name: str, target: Row) -> str | None:
     """Why the person may not do the action on this row now; None where they may."""
     what, held = REGISTRY[name], access.roles_on(person, target)
-    if not any_may(held, name):
+    if not any_may(held, name) and not (what.own and target.pk == person.pk):
         names = ", ".join(sorted(str(role.label).lower() for role in what.roles))
         return say('"{what}" is done by: {names}.', what=what.title, names=names)
     return what.guard(target, held) or None

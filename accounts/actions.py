@@ -328,7 +328,7 @@ class UnitsGiven(serializers.Serializer):
     )
 
 
-@action("amend_my_units", takes=UnitsGiven, roles=set(Role), on=Person, title=_("Change my units"))
+@action("amend_my_units", takes=UnitsGiven, roles=set(Role), on=Person, title=_("Change my units"), own=True)
 def amend_my_units(act: Acting, person: Person, given: dict[str, Any]) -> Person:
     """Changes the units a person reads figures in; everybody changes only their own."""
     if person.pk != act.person.pk:
@@ -344,7 +344,7 @@ class LanguageGiven(serializers.Serializer):
     )
 
 
-@action("amend_my_language", takes=LanguageGiven, roles=set(Role), on=Person, title=_("Change my language"))
+@action("amend_my_language", takes=LanguageGiven, roles=set(Role), on=Person, title=_("Change my language"), own=True)
 def amend_my_language(act: Acting, person: Person, given: dict[str, Any]) -> Person:
     """Changes the language a person reads; everybody changes only their own."""
     if person.pk != act.person.pk:

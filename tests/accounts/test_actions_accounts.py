@@ -10,7 +10,7 @@ from rest_framework.exceptions import NotFound, PermissionDenied, ValidationErro
 
 from accounts import record
 from accounts.access import roles_on, visible
-from accounts.acting import perform
+from accounts.acting import may, perform
 from accounts.assets import Asset
 from accounts.people import Appointment, Organisation, Person, Role
 from accounts.record import Entry
@@ -236,3 +236,24 @@ def test_everybody_changes_only_their_own_units(firm: Firm) -> None:
     assert perform("amend_my_units", firm.crew, firm.crew.pk, {"units": "us"}).made.units == "us"
     with pytest.raises(PermissionDenied):
         perform("amend_my_units", firm.crew, firm.admin.pk, {"units": "us"})
+
+
+@pytest.mark.parametrize(
+    ("name", "given"), [("amend_my_units", {"units": "us"}), ("amend_my_language", {"language": "es"})]
+)
+def test_units_and_language_are_one_s_own_also_with_a_single_asset_or_none(
+    firm: Firm, name: str, given: dict[str, str]
+) -> None:
+    nobody = perform(
+        "invite_person", firm.admin, firm.organisation.pk, {"name": "Una", "email": "una@sill.example"}
+    ).made
+    owner = perform(
+        "invite_person", firm.admin, firm.organisation.pk, {"name": "Odd", "email": "odd@sill.example"}
+    ).made
+    perform("appoint", firm.admin, firm.asset.pk, {"email": owner.email, "role": "owner"})
+
+    for person in (nobody, owner):
+        assert may(person, name, person)
+        done = perform(name, person, person.pk, given)
+        assert (done.status, done.entry.organisation) == ("recorded", firm.organisation)
+        assert not may(person, "amend_person", person)
