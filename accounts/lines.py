@@ -30,12 +30,17 @@ class LinesField(serializers.Field):
 
     @property
     def allowed(self) -> str:
-        names = "; ".join(str(each.label or name) for name, each in self.child_class().fields.items())
+        names = "; ".join(str(each.label or name) for name, each in self.child.fields.items())
         return say("At most {most} lines, each: {names}.", most=self.most, names=names)
+
+    @property
+    def child(self) -> serializers.Serializer:
+        """What one record is asked for."""
+        return self.child_class()
 
     def objects_of(self, text: str) -> list[dict[str, str]]:
         """The records of text, as objects of texts."""
-        names = list(self.child_class().fields)
+        names = list(self.child.fields)
         lines = [line.split(PART, len(names) - 1) for line in text.splitlines() if line.strip()]
         return [
             {name: part.strip() for name, part in zip(names, parts, strict=False) if part.strip()} for parts in lines
@@ -76,7 +81,7 @@ class LinesField(serializers.Field):
         units = self.context.get("page_units")
         if not units or not isinstance(record, Mapping):
             return record
-        fields = self.child_class().fields
+        fields = self.child.fields
 
         def said(name: str, value: Any) -> Any:
             field = fields.get(name)

@@ -5,6 +5,7 @@ Each bad input is named by field, value and what is allowed. No answer under /ap
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 from http import HTTPStatus
 from typing import Any, NamedTuple
@@ -124,25 +125,47 @@ def errors_of(
 
     `detail` is a ValidationError's; nested fields are named with dots, items of a list by their place from 0.
     """
-    fields = takes().fields if takes is not None else {}
+    form = takes() if takes is not None else None
     errors = []
     for path, message in _flat(detail):
         error: dict[str, Any] = {"field": ".".join(path), "message": message}
         found, value = _value(given, path)
         if found:
             error["value"] = value
-        if path and path[0] in fields:
-            error["allowed"] = allowed(fields[path[0]])
+        field = _field(form, path, given)
+        if field is not None:
+            error["allowed"] = allowed(field)
         errors.append(error)
     return errors
+
+
+def _field(form: Any, path: tuple[str, ...], given: Any) -> serializers.Field | None:
+    """The innermost field on the path that a form knows of; None where the first step is already unknown.
+
+    A field whose form depends on what is given beside it tells it by `form_for`.
+    """
+    found, inside = None, form
+    for step in path:
+        if hasattr(inside, "form_for"):
+            inside = inside.form_for(given)
+        if isinstance(inside, serializers.Serializer):
+            inside = inside.fields.get(step)
+        else:
+            inside = getattr(inside, "child", None) if step.isdigit() else None
+        if inside is None:
+            break
+        found = inside
+    return found
 
 
 def allowed(field: serializers.Field) -> str:
     """What a field takes, as a sentence for people; a field of our own says it in its attribute `allowed`."""
     own = getattr(field, "allowed", None)
-    if isinstance(own, str):
-        return own
-    if isinstance(field, serializers.ManyRelatedField | serializers.ListField) and hasattr(field, "child"):
+    if own:
+        return str(own)
+    if isinstance(field, serializers.Serializer):
+        return say("By name: {names}.", names=", ".join(field.fields))
+    if hasattr(field, "child"):
         return say("A list. Each: {allowed}", allowed=allowed(field.child))
     for kind, words in _ALLOWED:
         if isinstance(field, kind):
@@ -214,8 +237,10 @@ def _value(given: Any, path: tuple[str, ...]) -> tuple[bool, Any]:
             current = current[int(step)]
         else:
             return False, None
-    if not path or isinstance(current, Mapping | list):
+    if not path:
         return False, None
+    if isinstance(current, Mapping | list):
+        current = json.dumps(current, ensure_ascii=False, default=str)
     if isinstance(current, str) and len(current) > LONGEST_VALUE:
         current = f"{current[:LONGEST_VALUE]}…"
     if not isinstance(current, str | int | float | bool | None):

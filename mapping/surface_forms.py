@@ -329,6 +329,11 @@ class SizesField(serializers.JSONField):
 
     allowed: ClassVar[Any] = _("The sizes of its kind by name, in metres.")
 
+    def form_for(self, given: Any) -> Sizes | None:
+        """The form of the kind that is given beside the sizes."""
+        kind = given.get("surface_kind") if isinstance(given, Mapping) else None
+        return FORMS[kind].takes() if isinstance(kind, str) and kind in FORMS else None
+
 
 def read_surface(kind: str, sizes: Any, face: str, chainage: Chainage) -> Surface:
     """The surface of these sizes as they were given.

@@ -18,8 +18,10 @@ from rest_framework.test import APIRequestFactory
 from rest_framework.views import APIView
 
 from accounts import pages
+from accounts.lines import LinesField
 from accounts.problems import PROBLEMS, document, errors_of
 from accounts.units import FilmField
+from mapping.worksheets.asked import OnSurfaceGiven
 
 RFC_9457_MEMBERS = {"type", "title", "status", "detail"}  # RFC 9457, section 3.1 ("instance" is optional)
 
@@ -80,6 +82,43 @@ def test_a_nested_field_is_named_with_dots_and_places_from_zero() -> None:
     detail = {"rows": [{}, {"film": ["bad"]}]}
     given = {"rows": [{}, {"film": "thick"}]}
     assert errors_of(detail, given) == [{"field": "rows.1.film", "message": "bad", "value": "thick"}]
+
+
+class Lot(serializers.Serializer):
+    rows = Asked(many=True)
+    one = Asked()
+    parts = LinesField(Asked, most=3)
+
+
+@pytest.mark.parametrize(
+    ("path", "told"),
+    [
+        (("rows", "1", "count"), "A whole number from 1 to 5."),
+        (("one", "kind"), "One of: pinhole, void."),
+        (("parts", "0", "film"), "Write a number in µm, mm or mil, 0 µm or more."),
+        (("rows", "0"), "By name: film, count, kind."),
+        (("one", "colour"), "By name: film, count, kind."),
+    ],
+)
+def test_what_is_allowed_is_told_of_the_innermost_field(path: tuple[str, ...], told: str) -> None:
+    detail: Any = ["bad"]
+    for step in reversed(path):
+        detail = {step: detail}
+    (error,) = errors_of(detail, {}, Lot)
+    assert (error["field"], error["allowed"]) == (".".join(path), told)
+
+
+def test_a_list_that_is_refused_is_told_as_json() -> None:
+    (error,) = errors_of({"count": ["bad"]}, {"count": [1, {"a": None}]}, Asked)
+    assert error["value"] == '[1, {"a": null}]'
+
+
+def test_a_size_of_a_surface_says_what_its_kind_allows() -> None:
+    given = {"surface_kind": "strake", "surface": {"number": 0, "heigt": 2}}
+    detail = {"surface": {"number": ["too small"], "heigt": ["no such size"]}}
+    number, strange = errors_of(detail, given, OnSurfaceGiven)
+    assert number["allowed"] == "A whole number from 1 to 9999."
+    assert strange["allowed"] == "The sizes of its kind by name, in metres."
 
 
 def test_a_refusal_of_the_whole_names_no_field() -> None:
