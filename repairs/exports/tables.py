@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import NamedTuple
 
+from accounts.assets import Asset
 from accounts.record import Head
 from accounts.wording import say
 from repairs.exports import asked, equipment, film, people, put_right, recorded, tested, where
@@ -69,6 +70,7 @@ def what_is_what(scope: Scope, taken: Taken) -> Iterator[Line]:
         say("places"),
         say("x and y are metres in the plane of the zone's unrolled surface, not longitude and latitude"),
     )
+    yield from _how_places_are_spoken(scope.asset)
     yield (
         say("words"),
         say("headings and coded values are the same in every language; free text stands as it was typed"),
@@ -107,3 +109,12 @@ def what_is_what(scope: Scope, taken: Taken) -> Iterator[Line]:
         yield (table.name, "", say(table.what))
         for column in table.columns:
             yield (table.name, column.name, say(column.what))
+
+
+def _how_places_are_spoken(asset: Asset) -> Iterator[Line]:
+    """Without these a place that was said cannot be read again."""
+    yield (say("chainage"), f"{asset.get_unit_system_display()}; {asset.get_foot_display()}")
+    jumps = "; ".join(f"{back:.2f} back = {ahead:.2f} ahead" for back, ahead in asset.station_equations)
+    yield (say("station equations"), jumps or say("none"))
+    if asset.datum:
+        yield (say("datum"), asset.datum)

@@ -8,7 +8,7 @@ import json
 import re
 import zipfile
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
 import openpyxl
@@ -18,14 +18,15 @@ from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 from shapely.geometry import shape
 
-from accounts.record import Record, digest_of
+from accounts.record import Head, Record, digest_of
 from inspections.flaws import Flaw
 from inspections.runs import Swath
 from repairs.exports import csvfile, plane, workbook
 from repairs.exports.scope import Scope
-from repairs.exports.tables import TABLES, tables_of
+from repairs.exports.tables import TABLES, Taken, tables_of, what_is_what
 from repairs.state import with_state, with_status
 from repairs.work import Patch
+from tests.factories import AssetFactory
 from tests.scenes import Scene, pipe_scene
 
 pytestmark = pytest.mark.once
@@ -274,6 +275,17 @@ def test_methods_and_kinds_of_question_are_words_and_no_codes(told: Told) -> Non
 
     assert "high voltage, continuous DC" in cells
     assert not [cell for cell in cells if re.fullmatch(r"[a-z]+(_[a-z]+)+", cell)]
+
+
+def test_the_first_sheet_says_how_places_are_spoken(db: None) -> None:
+    asset = AssetFactory(station_equations=[[1225.0, 1250.0]], datum="=upstream valve")
+    nothing = Taken(datetime.now(UTC), Head(0, ""), Head(0, ""))
+
+    said = {line[0]: line[1] for line in what_is_what(Scope(asset), nothing) if len(line) == 2}
+
+    assert said["chainage"].startswith("metric: 1+250.40")
+    assert said["station equations"] == "1225.00 back = 1250.00 ahead"
+    assert said["datum"] == "=upstream valve"
 
 
 def test_plane_shapes_say_that_they_are_plane_metres(told: Told) -> None:
