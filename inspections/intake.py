@@ -42,6 +42,7 @@ STORED: tuple[tuple[type[Any], str], ...] = (
 RELATED = {
     Atmosphere: ("hygrometer", "thermometer"),
     Run: ("instrument", "electrode", "witness", "permit"),
+    Verification: ("run", "voltmeter"),
     Spot: ("gauge",),
     GaugeCheck: ("gauge",),
 }

@@ -30,7 +30,7 @@ FIELDS: dict[str, Mapping[str, str]] = {
     "return": {"said": "place", "island": "island"},
     "touch": {"said": "place", "distance": "distance", "volts": "set", "alarm": "alarm", "island": "island"},
     "event": {"kind": "kind"},
-    "check": {"phase": "phase", "measured": "measured", "alarm_seen": "alarm", "note": "note"},
+    "check": {"phase": "phase", "measured": "measured", "alarm_seen": "alarm", "voltmeter": "voltmeter", "note": "note"},
     "sensitivity": {"phase": "phase", "resistor": "resistor", "alarm_seen": "alarm", "note": "note"},
     "swept": {"place": "place", "lane": "lane", "island": "island"},
     "feature": {"feature": "name", "part": "place", "island": "island"},

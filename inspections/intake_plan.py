@@ -56,7 +56,7 @@ COLUMNS: dict[type[Row], Columns] = {
                                  "island": "island"}),
     CheckEvent: Columns("event", {"at": "time", "kind": "kind"}),
     Verification: Columns("check", {"at": "time", "phase": "phase", "measured": "measured", "unit": "measured", "alarm_seen": "alarm",
-                                    "note": "note"}),
+                                    "voltmeter": "voltmeter", "note": "note"}),
     Swath: Columns("swept", {"started_at": "time", "ended_at": "until", "said": "place", "lane": "lane",
                              "island": "island"}),
     Flaw: Columns("flaw", {

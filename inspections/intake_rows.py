@@ -246,7 +246,9 @@ class Maker(Cells):
         if run.sensitivity is not None:  # a wet sponge: the same row of the sheet tells its known resistor
             given = self._given(replace(line, what="sensitivity"), alarm_seen=self._yes(line, "alarm"))
             return sensitivity_row(self.act, run, given, pk=pk, at=at, seq=0, by=self.recorder)
-        given = self._given(line, alarm_seen=self._yes(line, "alarm"))
+        voltmeter = self._one_of(line, "voltmeter", self.instruments)
+        seen = self._yes(line, "alarm")
+        given = self._given(line, alarm_seen=seen, voltmeter=voltmeter.pk if voltmeter else None)
         return check_row(self.act, run, given, pk=pk, at=at, seq=0, by=self.recorder)
 
     def _swept(self, line: Line, pk: UUID) -> Swath:

@@ -34,7 +34,7 @@ KINDS = {
     ),
     "return": RowKind(("time", "place"), ("island",), of_run=True),
     "touch": RowKind(("time", "place", "distance", "set", "alarm"), ("island",), of_run=True),
-    "check": RowKind(("time", "alarm"), ("measured", "resistor", "phase"), of_run=True),
+    "check": RowKind(("time", "alarm"), ("measured", "resistor", "phase", "voltmeter"), of_run=True),
     "event": RowKind(("time", "kind"), of_run=True),
     "swept": RowKind(("until", "place"), ("time", "lane", "island"), of_run=True),
     "feature": RowKind(("until", "name"), ("time", "place", "island"), of_run=True),

@@ -56,7 +56,8 @@ def sweep_crossing(there: Setting) -> None:
         expires_at=there.when(f"{DAY} 12:00").isoformat(),
     )
     air = {"air": "15.0 °C", "wet_bulb": "11.5 °C", "steel": ["13.8 °C", "14.1 °C"], "steel_at": ["invert", "crown"]}
-    there.do("record_atmosphere", "crew", coating, at=f"{DAY} 06:50", **air)
+    read = dict.fromkeys(("hygrometer", "thermometer"), str(there.hygrometer.pk))  # it has a probe for steel
+    there.do("record_atmosphere", "crew", coating, at=f"{DAY} 06:50", **air, **read)
     run = there.do(
         "open_run",
         "crew",
@@ -96,7 +97,8 @@ def _sweep(there: Setting, run: Any, volts: int) -> None:
         if phase == "end":
             _lanes(there, run, start + timedelta(minutes=7))
         at = start + timedelta(minutes=minutes)
-        there.do("verify", "crew", run, at=at, phase=phase, measured=f"{measured} V", alarm_seen=True)
+        meter = str(there.voltmeter.pk)
+        there.do("verify", "crew", run, at=at, phase=phase, measured=f"{measured} V", alarm_seen=True, voltmeter=meter)
     there.do("close_run", "crew", run, at=start + timedelta(minutes=56))
 
 

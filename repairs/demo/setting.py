@@ -100,6 +100,8 @@ class Setting:
     coatings: dict[int, Coating] = field(default_factory=dict)
     asset: Asset = field(init=False)
     detector: Instrument = field(init=False)
+    hygrometer: Instrument = field(init=False)
+    voltmeter: Instrument = field(init=False)
     brush: Electrode = field(init=False)
 
     @classmethod
@@ -258,6 +260,10 @@ def _instruments(there: Setting) -> None:
         )
         if serial == "HV-2041":
             there.detector = made
+        elif serial == "CV-118":
+            there.voltmeter = made
+        elif serial == "HY-52":
+            there.hygrometer = made
     there.brush = there.do("register_electrode", "lead", firm, name="Brush 450", kind="wire brush", width="450 mm")
     for name, kind, width in (
         ("Ring spring 1220", "rolling spring", "3.85 m"),

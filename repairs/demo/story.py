@@ -132,7 +132,8 @@ def _sweeping_now(there: Setting) -> None:
     expires = (there.now + timedelta(hours=5)).isoformat()
     renewed = {**permit, "number": "HW-1294 B", "gas_reading": "0 % LEL and 20.8 % O2"}
     _press(there, "renew_permit", run, start, 140, expires_at=expires, **renewed)
-    _press(there, "verify", run, start, 10, phase="start", measured="2.5 kV", alarm_seen=True)
+    _press(there, "verify", run, start, 10, phase="start", measured="2.5 kV", alarm_seen=True,
+           voltmeter=str(there.voltmeter.pk))  # fmt: skip
     for minute, air, humidity, steel in (
         (5, 18.0, 60, (16.1, 16.4)),
         (75, 17.2, 66, (15.7, 16.0)),
@@ -140,6 +141,7 @@ def _sweeping_now(there: Setting) -> None:
         (210, 16.2, 72, (14.7, 14.9)),
     ):
         told = {"air": f"{air} °C", "humidity": humidity, "steel": [f"{each} °C" for each in steel]}
+        told |= dict.fromkeys(("hygrometer", "thermometer"), str(there.hygrometer.pk))
         _press(there, "record_atmosphere", there.coatings[7], start, minute, steel_at=["crown", "invert"], **told)
     first = 6 * LENGTH
     minutes = 14

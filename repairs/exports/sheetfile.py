@@ -26,7 +26,7 @@ from repairs.exports.workbook import saved, text_cell
 from repairs.state import with_status
 
 HEADS = (
-    "what", "run", "no", "time", "until", "name", "place", "distance (m)", "lane", "island", "measured (V)", "resistor (Ω)", "alarm", "phase", "kind", "found by",
+    "what", "run", "no", "time", "until", "name", "place", "distance (m)", "lane", "island", "measured (V)", "resistor (Ω)", "alarm", "phase", "voltmeter", "kind", "found by",
     "along (m)", "around (m)", "depth (µm)", "give or take (m)", "note", "reading", "gauge", "area", "shift", "correction", "unit is right", "plate", "shim", "measured film", "tolerance", "stage", "purpose", "method",
     "instrument", "electrode", "set (V)", "basis", "thickness", "surface", "medium", "sweeper", "witness", "permit", "cautions", "gas", "limits", "renews",
     "tester", "valid until", "air (°C)", "humidity (%)", "wet bulb (°C)", "steel (°C)", "steel at", "hygrometer", "thermometer", "people", "gone through",
@@ -159,10 +159,10 @@ class _Writing:
                 "touch", run=number, time=touch.at, place=touch.said, island=touch.island,
                 alarm="yes" if touch.alarm else "no", **{"distance (m)": touch.distance, "set (V)": touch.volts},
             )  # fmt: skip
-        for check in run.verifications.filter(struck_at=None):
+        for check in run.verifications.filter(struck_at=None).select_related("voltmeter"):
             yield check.sheet_seq, self._line(
                 "check", run=number, time=check.at, phase=check.phase, alarm="yes" if check.alarm_seen else "no",
-                note=check.note,
+                voltmeter=check.voltmeter.serial if check.voltmeter else None, note=check.note,
                 **{"resistor (Ω)" if check.unit == "Ω" else "measured (V)": check.measured},
             )  # fmt: skip
         for event in run.events.filter(struck_at=None):

@@ -26,7 +26,7 @@ FACTS: dict[type[Any], tuple[str, ...]] = {
     Run: ("number", "stage", "purpose", "method", "instrument", "electrode", "set_volts", "band_low", "band_high",
           "thickness", "thickness_said", "surface_state", "sweeper", "recorder", "opened_at", "closed_at"),
     ReturnProof: ("said", "island", "at"),
-    Verification: ("at", "phase", "measured", "outcome", "alarm_seen", "note"),
+    Verification: ("at", "phase", "measured", "outcome", "alarm_seen", "voltmeter", "note"),
     TouchTest: ("said", "island", "distance", "volts", "alarm", "at"),
     CheckEvent: ("kind", "at"),
     Swath: ("said", "area", "lane", "started_at", "ended_at", "standing", "feature",
@@ -48,13 +48,15 @@ def recorded() -> Scene:
     scene.do("record_atmosphere", scene.crew, scene.coating, air=18.5, humidity=60, steel=[17, 17.5],
              steel_at=["north / south; under", '6" nozzle'])  # fmt: skip
     scene.do("hold_briefing", scene.crew, scene.asset, people=["@Ines", "Tove Lind / gas"], gone_through=True)
+    crest = scene.do("register_instrument", scene.lead, scene.detector.organisation, kind="crest voltmeter",
+                     name="Crest", serial="V-9")  # fmt: skip
     run = scene.open_run(thickness="20 mil", sweeper="@Ines")
     scene.sweep(run, "-0+010.00 to 0+002.00, lane 1 of 7, 0.50 m wide", lane="lane 1 of 7")
     scene.flaw(run, "-0+004.00 @ 3:00", size_x="60 mm", depth="20 mil", note="+ beside the weld")
     weld = scene.do("add_feature", scene.lead, scene.zone, kind="weld", name="W-1", place="0+003.00, all around")
     scene.do("sweep_feature", scene.crew, run, feature=str(weld.pk), part="0.40 to 2.20 m")
     scene.do("strike_flaw", scene.lead, scene.flaw(run, "-0+003.00 @ 3:00"), why="typed twice")
-    scene.check(run)
+    scene.check(run, voltmeter=str(crest.pk))
     scene.do("touch_concrete", scene.crew, run, said="-by the kerb", distance=4, volts=2500, alarm=True)
     scene.do("report_event", scene.crew, run, kind="battery")
     scene.sweep(run, "0+002.00 to 0+004.00")
