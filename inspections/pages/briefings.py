@@ -69,6 +69,7 @@ def briefings(request: HttpRequest, pk: UUID) -> HttpResponse:
             "page": page,
             "held_today": any(is_today for _, is_today, _ in listed),
             "may_hold": may(person, "hold_briefing", asset),
+            "may_join": may(person, "join_briefing", asset),
             "here": request.get_full_path(),
         },
     )
