@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
 
+from django.utils.text import capfirst
+
 from accounts.languages import day_words, moment_words
 from accounts.units import show, show_as_given
 from accounts.wording import say
@@ -53,7 +55,11 @@ def blocks(run: Run, notes: Sequence[RunNote], air: AirTold, units: str = "si") 
     at = _clock(run)
     opened = f"{run.recorder}, {at(run.opened_at)}"
     return [
-        Block(say("Where"), True, f"{zone.surface.seen_from}. {run.stage}, {run.get_purpose_display()}. {opened}."),
+        Block(
+            say("Where"),
+            True,
+            f"{zone.surface.seen_from}. {capfirst(run.stage)}, {run.get_purpose_display()}. {opened}.",
+        ),
         _instrument(run, at),
         _voltage(run, units),
         _return(run, at),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reportlab.platypus import Flowable
 
 from accounts.wording import say, say_many
@@ -62,12 +64,24 @@ def _spot(stage: str, spot: FilmSpot, reader: Reader) -> list[str]:
     return [
         spot.said,
         "; ".join(filter(None, [stage, ", ".join(filter(None, [spot.area, spot.shift]))])),
-        "  ".join(spot.readings) + less,
+        _together(spot.readings) + less,
         reader.film(spot.mean_um),
         spot.gauge or say("none named"),
         "; ".join(["✓" if spot.counts else "▼", *against]),
         f"{spot.by}, {reader.moment(spot.at)}",
     ]
+
+
+def _together(readings: Sequence[str]) -> str:
+    """Readings as given, their unit once at the end where all name the same: no figure is parted from it."""
+    units = {reading.rpartition(" ")[2] for reading in readings}
+    if len(readings) < 2 or len(units) > 1 or not all(" " in reading for reading in readings):
+        return "  ".join(readings)
+    (unit,) = units
+    return (
+        "  ".join(reading.rpartition(" ")[0] for reading in readings[:-1])
+        + f"  {readings[-1].rpartition(' ')[0]}\u00a0{unit}"
+    )
 
 
 def _reach(papers: Papers, reader: Reader) -> list[Flowable]:

@@ -244,7 +244,7 @@ def _air(row: Atmosphere, reader: Reader) -> str:
 
 def _judged(air: Air, reader: Reader) -> str:
     against = reasons_of(air, reader.units)
-    return f"▼ {against}" if against else say("✓ within the limits")
+    return f"▼ {against}" if against else f"{say('✓ within the limits')}."
 
 
 def _course(run: Run, reader: Reader) -> Iterator[_Line]:

@@ -39,7 +39,7 @@ METRIC = re.compile(r".{0,40}\d\s?(?:µm|mm|cm|m²|°C|m/s|m/min|litres?)(?![\w�
 
 
 AS_GIVEN = re.compile(
-    r"500 µm,? 510 µm,? 520 µm"  # a spot's readings stand as they were given, with their mean in mil beside
+    r"500(?: µm)?,?\s+510(?: µm)?,?\s+520\sµm"  # a spot's readings stand as they were given, with their mean in mil beside
     r"|\d+ per [\d.]+ m²"  # the contract's limit in the words of the specification
     r"|[\d.]+ m² / [\d.]+ m²"  # and its arithmetic, which is exact in the limit's own unit
     r"|250 µm ± 5 µm 251 µm|250 µm 251 µm ± 5 µm"  # a gauge's check on its shim, in the shim's own unit
