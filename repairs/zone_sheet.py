@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import shapely
@@ -23,21 +23,22 @@ from repairs.state import PATCH_TO_FLAW
 DOUBT_STYLES = {"unconfirmed": "unconfirmed", "may be made by the test": "by-test"}
 """Marks that a doubtful test leaves on a flaw -> how the sheet draws them."""
 UNTESTED = "untested"
+SAME_PLACE_M = 0.05
+"""A landmark nearer than this to a feature of its name is that feature, entered twice. Our own choice, no source."""
 
 
 def drawing_of(picture: ZonePicture, **options: Any) -> Sheet:
     """The zone as a display list: the ground that release looks at, landmarks, features, flaws and patches.
 
-    A landmark that is a feature too is drawn as the feature.
+    A landmark that is a feature too, or has one of its name at its place, is drawn as the feature.
     """
     zone, features = picture.zone, picture.features.features
-    own = {each.feature.landmark_id for each in features}
     return draw_zone(
         zone.surface,
         picture.ground.ground,
         excluded=[(each.shape, each.reason) for each in picture.excluded],
         landmarks=[
-            *(landmark_mark(zone, row) for row in landmarks_on(zone) if row.pk not in own),
+            *(landmark_mark(zone, row) for row in landmarks_on(zone) if not _drawn_as_feature(row, features)),
             *(mark for each in features for mark in _feature(zone, each)),
         ],
         flaws=[
@@ -76,6 +77,19 @@ def landmark_mark(zone: Zone, row: Landmark) -> Mark:
     if line.axis == 0 and isinstance(zone.surface, Pipe | Strake):
         return Mark(row.kind, row.name, row.x)
     return Mark(row.kind, row.name, row.x, row.y, tuple(row.drawn_on(zone.surface)))
+
+
+def _drawn_as_feature(row: Landmark, features: Sequence[FeaturePicture]) -> bool:
+    """Whether a feature made from the landmark, or one of its name at its place, is drawn already: one name is enough."""
+    for each in features:
+        shape = each.feature.shape
+        if each.feature.landmark_id == row.pk:
+            return True
+        if each.feature.name.casefold() == row.name.casefold():
+            place = Point(row.x, shape.centroid.y if row.y is None else row.y)
+            if shape.distance(place) < SAME_PLACE_M:
+                return True
+    return False
 
 
 def _feature(zone: Zone, each: FeaturePicture) -> Iterator[Mark]:

@@ -104,7 +104,10 @@ def setting_out(overview: Overview, reader: Reader, paper: Paper) -> list[Flowab
         seen.setdefault(zone.surface.seen_from, []).append(zone.name)
     drawn = [says(say("Drawn: {how}.", how=how)) for how in seen]
     if len(seen) > 1:
-        drawn = [item(say("Drawn: {how}. {zones}.", how=how, zones=", ".join(names))) for how, names in seen.items()]
+        drawn = [
+            item(say("Drawn, {zones}: {how}.", how=f"{how[:1].lower()}{how[1:]}", zones=", ".join(names)))
+            for how, names in seen.items()
+        ]
     heads = [say("zone"), say("limits"), say("way around"), say("for an hour"), say("for a degree")]
     notes = dict.fromkeys(zone.surface.distance_note for zone in overview.zones if zone.surface.distance_note)
     return [

@@ -70,6 +70,16 @@ def test_a_weld_is_drawn_by_its_own_line_and_what_of_it_is_not_tested_stands_out
         assert max(v for _, v in stroke.points) - min(v for _, v in stroke.points) == pytest.approx(3.1416, abs=0.001)
 
 
+def test_a_nozzle_entered_as_landmark_and_as_feature_is_drawn_once() -> None:
+    scene = pipe_scene()
+    place, zone = "1+004.00 @ 3:00", str(scene.zone.pk)
+    for kind, at in (("nozzle", place), ("bracket", "1+009.00 @ 3:00")):
+        perform("add_landmark", scene.owner, scene.asset.pk, {"kind": kind, "name": "N1", "at": at, "zone": zone})
+    perform("add_feature", scene.crew, scene.zone.pk, {"kind": "nozzle", "name": "N1", "place": place})
+    marks = drawing_of(zone_picture(scene.coating)).scene.landmarks
+    assert [(mark.name, mark.x) for mark in marks if mark.name] == [("N1", 1004.0), ("N1", 1009.0)]
+
+
 def test_a_nozzle_not_tested_stands_out_by_its_mark() -> None:
     scene = pipe_scene()
     given = {"kind": "nozzle", "name": "N1", "place": "1+004.00 @ 3:00"}
