@@ -94,6 +94,7 @@ def run_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "coating": run.sheet.coating,
             "blocks": blocks(run, notes, air, person.units),
             "notes": notes,
+            "permit_over": any(note.code == "permit_ran_out" for note in notes),
             "permit_noted": any(note.on_permit for note in notes),
             "briefing_noted": any(note.on_briefing for note in notes),
             "air_warning": air.warning,

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from inspections.pages.runs import bays_of, where_it_goes_on
 from inspections.runs import Run
@@ -23,6 +26,12 @@ def scene() -> Scene:
 
 def here(run: Run) -> str:
     return where_it_goes_on(run, bays_of(run.sheet.coating.zone)).said
+
+
+def page_of(scene: Scene, run: Run) -> str:
+    client = Client()
+    client.force_login(scene.crew)
+    return client.get(reverse("run", args=[run.pk])).content.decode()
 
 
 def test_it_goes_on_at_the_first_stretch_that_is_still_to_walk(scene: Scene) -> None:
@@ -49,11 +58,21 @@ def test_the_last_presses_are_in_sight_and_the_earlier_ones_unfold(scene: Scene)
     run = scene.open_run()
     for start in range(5):
         scene.sweep(run, f"1+00{start}.00 to 1+00{start + 1}.00")
-    client = Client()
-    client.force_login(scene.crew)
-
-    page = client.get(reverse("run", args=[run.pk])).content.decode()
-
-    last, earlier = page.split("2 earlier presses")
+    last, earlier = page_of(scene, run).split("2 earlier presses")
     assert [f'"Ground">1+00{start}.00' in last for start in range(5)] == [False, False, True, True, True]
     assert [f'"Ground">1+00{start}.00' in earlier for start in range(5)] == [True, True, False, False, False]
+
+
+def test_when_the_permit_has_run_out_the_page_asks_for_a_new_one_before_any_sweeping(scene: Scene) -> None:
+    paper = {"kind": "hot work", "number": "HW-7", "gas_reading": "0 % LEL", "tester": "A. Moss"}
+    held = scene.clock + timedelta(hours=1)
+    permit = scene.do("record_permit", scene.crew, scene.coating, **paper, expires_at=held.isoformat())
+    run = scene.open_run(permit=str(permit.pk))
+    warning, folded = "no more sweeping", "Mark what was swept while it held"
+    assert [words in page_of(scene, run) for words in (warning, folded)] == [True, True]
+    scene.sweep(run, "1+000.00 to 1+001.00")  # and what is recorded all the same is kept
+
+    longer = (timezone.now() + timedelta(hours=2)).isoformat()
+    scene.do("renew_permit", scene.crew, run, **{**paper, "number": "HW-8"}, expires_at=longer)
+
+    assert [words in page_of(scene, run) for words in (warning, folded)] == [False, False]
