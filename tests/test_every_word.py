@@ -44,6 +44,7 @@ LEFT_OUT = {"record"}
 # Names that are chosen or fetched by: time zones of the IANA database, files that are taken along.
 NAMES = available_timezones() | {f"{table}.csv" for table in TABLES}
 TWICE = 1  # pages of one kind that are read, whoever reads them
+COPIED = {"points"}  # columns that keep sentences of ours: on a page these are marked like any other
 OWN = {"today", "zone", "asset", "run", "patch", "gates"}  # each role reads its own
 
 
@@ -100,6 +101,8 @@ class Kept:
 
     def _learn_rows(self, model: type[models.Model]) -> None:
         for field in model._meta.concrete_fields:
+            if field.name in COPIED:
+                continue
             if isinstance(field, models.CharField | models.TextField | models.JSONField) and not field.choices:
                 for value in model._base_manager.values_list(field.attname, flat=True).distinct():
                     for text in _leaves(value):

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import copy
+import html
 import json
 import re
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 import pypdfium2 as pdfium
@@ -21,6 +22,7 @@ from accounts.acting import perform
 from accounts.people import Person
 from accounts.record import Entry
 from accounts.wording import say
+from inspections.cautions import Method, cautions
 from repairs.dossier import Reader, dossier_of
 from repairs.dossier.asset import asset_dossier
 from tests.scenes import Scene, pipe_scene, releasable_scene
@@ -146,6 +148,18 @@ def test_the_document_of_an_asset_is_printed_in_spanish() -> None:
             assert say(words) in said
     for words in ("Contents", "Instruments", "Limits", "tested", "flaws"):
         assert words not in said
+
+
+def test_the_cautions_of_an_open_run_are_read_in_spanish() -> None:
+    scene = pipe_scene()
+    run = scene.open_run()
+    client = Client()
+    client.force_login(scene.crew)
+    page = html.unescape(client.get(f"/runs/{run.pk}/", HTTP_ACCEPT_LANGUAGE="es").content.decode())
+    for caution in cautions(cast(Method, run.method)).short:
+        with translation.override("es"):
+            assert say(caution) in page
+        assert caution not in page
 
 
 def test_positions_and_figures_are_printed_alike_in_every_language() -> None:

@@ -59,11 +59,11 @@ class OpenRun(SheetOrder):
     electrode = serializers.UUIDField(label=_("Electrode"), required=False, allow_null=True, default=None)
     set_volts = VoltField(required=False, min_value=1, max_value=MOST_VOLTS, label=_("Voltage set"))
     thickness_basis = serializers.ChoiceField(
-        label=_("Thickness basis"), choices=list(THICKNESS_BASES.items()), required=False
+        label=_("Thickness basis"), choices=spoken(THICKNESS_BASES), required=False
     )
     thickness = FilmField(required=False, min_value=1.0, max_value=25000.0, label=_("Film thickness"))
     medium = serializers.ChoiceField(
-        choices=[(key, words) for key, words in MEDIA.items() if key in REACHES_UM],
+        choices=[(key, words) for key, words in spoken(MEDIA) if key in REACHES_UM],
         required=False,
         label=_("Sponge wetted with"),
         help_text=_("For a wet sponge: leave empty for what the specification says."),
