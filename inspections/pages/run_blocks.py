@@ -273,7 +273,7 @@ def _permit(run: Run, at: Any, notes: Sequence[RunNote]) -> Block:
     held = [
         say(
             "{permit}, gas {gas_reading}, valid until {at}.",
-            permit=permit,
+            permit=capfirst(str(permit)),
             gas_reading=f"{permit.gas_reading} ({permit.gas_limits})" if permit.gas_limits else permit.gas_reading,
             at=at(permit.expires_at),
         )

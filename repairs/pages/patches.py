@@ -89,7 +89,7 @@ def _may_retest(person: Person, patch: Patch) -> bool:
 
 
 class Card(NamedTuple):
-    """A patch drawn as seen facing the surface: path in marks, sizes in m, flaws as (tag, x, y)."""
+    """A patch drawn as seen facing the surface: path in marks, sizes in m, flaws as (tag, x, y), from left to right."""
 
     path: str
     width: float
@@ -122,7 +122,7 @@ def card_of(zone: Zone, patch: Patch, flaws: list[Any]) -> Card:
     marks = [(flaw.tag, *at(np.array([turned(flaw.x, flaw.y)]))[0]) for flaw in flaws]
     return Card(
         " ".join(rings), wide, high, round(left, 1), round(left + wide * scale, 1),
-        round(top, 1), round(top + high * scale, 1), marks,
+        round(top, 1), round(top + high * scale, 1), sorted(marks, key=lambda mark: mark[1]),
     )  # fmt: skip
 
 
