@@ -31,6 +31,7 @@ from repairs.picture import zone_picture
 from repairs.work import Patch
 
 CARD_WIDTH, CARD_HEIGHT, MARGIN = 560.0, 300.0, 46.0
+TAG_WIDTH, TAG_HEIGHT = 62.0, 24.0
 
 
 @login_required
@@ -89,7 +90,7 @@ def _may_retest(person: Person, patch: Patch) -> bool:
 
 
 class Card(NamedTuple):
-    """A patch drawn as seen facing the surface: path in marks, sizes in m, flaws as (tag, x, y), from left to right."""
+    """A patch drawn as seen facing the surface: path in marks, sizes in m, flaws as (tag, x, y, and how the tag stands)."""
 
     path: str
     width: float
@@ -98,7 +99,7 @@ class Card(NamedTuple):
     right: float
     top: float
     bottom: float
-    flaws: list[tuple[str, float, float]]
+    flaws: list[tuple[str, float, float, str, int, int]]
 
 
 def card_of(zone: Zone, patch: Patch, flaws: list[Any]) -> Card:
@@ -119,11 +120,20 @@ def card_of(zone: Zone, patch: Patch, flaws: list[Any]) -> Card:
     rings = []
     for ring in shapely.get_rings(shapely.get_parts(shape)):
         rings.append("M" + "L".join(f"{u} {v}" for u, v in at(shapely.get_coordinates(ring)[:-1])) + "Z")
-    marks = [(flaw.tag, *at(np.array([turned(flaw.x, flaw.y)]))[0]) for flaw in flaws]
+    places = [(flaw.tag, *at(np.array([turned(flaw.x, flaw.y)]))[0]) for flaw in flaws]
+    marks = [(tag, x, y, *_beside(x, y, [(u, v) for _, u, v in places])) for tag, x, y in places]
     return Card(
         " ".join(rings), wide, high, round(left, 1), round(left + wide * scale, 1),
-        round(top, 1), round(top + high * scale, 1), sorted(marks, key=lambda mark: mark[1]),
+        round(top, 1), round(top + high * scale, 1), marks,
     )  # fmt: skip
+
+
+def _beside(x: float, y: float, places: list[tuple[float, float]]) -> tuple[str, int, int]:
+    """Where a flaw's tag stands, as anchor and steps from its mark: right of it, or where no other mark is near."""
+    near = [u - x for u, v in places if (u, v) != (x, y) and abs(u - x) < TAG_WIDTH and abs(v - y) < TAG_HEIGHT]
+    if not any(step >= 0 for step in near):
+        return "start", 11, 4
+    return ("end", -11, 4) if all(step >= 0 for step in near) else ("middle", 0, -12)
 
 
 @login_required
