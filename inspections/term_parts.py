@@ -9,7 +9,7 @@ from math import isfinite
 from typing import Any
 
 from accounts.wording import say
-from inspections.vocabulary import AREA_UNITS, RECOAT_AREAS, RECOAT_WINDOWS
+from inspections.vocabulary import AREA_UNITS, BOUNDS, RECOAT_AREAS, RECOAT_WINDOWS
 from mapping.density import ContractLimit
 
 
@@ -142,18 +142,23 @@ class RepairCoat:
 
 @dataclass(frozen=True)
 class HolidayLimit:
-    """Flaws allowed: `count` per `per` of `unit` ("m2", "ft2"), with the integer rule ("floor", "nearest", "ceiling")."""
+    """Flaws allowed: `count` per `per` of `unit` ("m2", "ft2"), with the integer rule ("floor", "nearest", "ceiling").
+
+    bounds ("two-sided", "one-sided") are those by which a sample demonstrates it; they never decide.
+    """
 
     count: str
     per: str
     unit: str = "m2"
     integer_rule: str = "floor"
+    bounds: str = "two-sided"
 
     def __post_init__(self) -> None:
         try:
             ContractLimit(self.count, self.per, self.unit, self.integer_rule)  # type: ignore[arg-type]
         except (TypeError, ValueError, ArithmeticError) as problem:
             raise ValueError(f"holiday_limit: {problem}") from problem
+        check_choice("holiday_limit, bounds", self.bounds, BOUNDS)
 
 
 @dataclass(frozen=True)

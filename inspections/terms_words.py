@@ -15,6 +15,7 @@ from inspections.sensitivity import USUAL_SOURCE, asked_sensitivity
 from inspections.terms import RecoatLimit, RepairCoat, Terms
 from inspections.vocabulary import (
     AREA_UNITS,
+    BOUNDS,
     CONDITIONS,
     CONDUCTIVE,
     FAMILIES,
@@ -182,7 +183,10 @@ def _flaws(terms: Terms) -> tuple[Line, ...]:
         if terms.counting_kinds is not None
         else say("all found electrically but false indication, destructive test spot, burned by test")
     )
-    return (Line(say("Limit"), words), Line(say("Kinds that count"), kinds))
+    lines = [Line(say("Limit"), words)]
+    if limit is not None:
+        lines.append(Line(say("A sample demonstrates it by bounds"), say(BOUNDS[limit.bounds])))
+    return (*lines, Line(say("Kinds that count"), kinds))
 
 
 def _thickness(terms: Terms, units: str) -> tuple[Line, ...]:

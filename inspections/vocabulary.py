@@ -70,6 +70,7 @@ INTEGER_RULES = {
     "nearest": noted("rounded to the nearest"),
     "ceiling": noted("rounded up"),
 }
+BOUNDS = {"two-sided": noted("two-sided 95 %"), "one-sided": noted("one-sided 95 %")}
 AREA_UNITS = {"m2": noted("m²"), "ft2": noted("ft²")}
 RECOAT_AREAS = {
     "flaw": noted("the flaws themselves"),

@@ -18,7 +18,7 @@ from inspections.coatings import Coating
 from inspections.flaws import NEVER_COUNT, Flaw, FlawKind
 from inspections.runs import Run
 from inspections.terms import METHODS, Terms
-from mapping.density import ContractLimit
+from mapping.density import ContractLimit, Sides
 from mapping.surfaces import Surface
 from repairs.gathered import Gathered
 from repairs.state import OPEN_STATUSES, FlawStatus, PatchState, flaw_status
@@ -195,3 +195,8 @@ def limit_of(terms: Terms) -> ContractLimit | None:
     """The specification's holiday limit as the contract line takes it."""
     limit = terms.holiday_limit
     return ContractLimit(limit.count, limit.per, limit.unit, limit.integer_rule) if limit else None  # type: ignore[arg-type]
+
+
+def sides_of(terms: Terms) -> Sides:
+    """By which bounds a sample demonstrates the specification's limit."""
+    return terms.holiday_limit.bounds if terms.holiday_limit else "two-sided"  # type: ignore[return-value]

@@ -25,7 +25,7 @@ from mapping import density
 from mapping.density import ContractVerdict, Density, DensityDecision
 from mapping.zones import Zone
 from repairs import gates, ground
-from repairs.counting import FlawPicture, Marks, flaws_of, limit_of
+from repairs.counting import FlawPicture, Marks, flaws_of, limit_of, sides_of
 from repairs.feature_ground import FeaturesPicture, coverage_asked, features_at
 from repairs.film import judgement_of
 from repairs.gate_facts import Facts, Whose
@@ -251,7 +251,7 @@ def _counts(terms: Terms, flaws: Sequence[FlawPicture], found: GroundPicture) ->
         counted,
         density.density(counted, found.tested_m2),
         density.judge_contract(limit, counted, found.tested_m2) if limit else None,
-        density.judge_density(counted, found.tested_m2, limit, found.untested_m2) if limit else None,
+        density.judge_density(counted, found.tested_m2, limit, found.untested_m2, sides_of(terms)) if limit else None,
     )
 
 

@@ -14,7 +14,7 @@ from accounts.units import DurationHoursField, FilmField, PercentField, Quantity
 from accounts.wording import say
 from inspections.precedence import THEN, spoken_orders
 from inspections.rule_schema import RuleRefused, rule_from_json
-from inspections.vocabulary import AREA_UNITS, INTEGER_RULES, KINDS, RECOAT_AREAS, RECOAT_WINDOWS
+from inspections.vocabulary import AREA_UNITS, BOUNDS, INTEGER_RULES, KINDS, RECOAT_AREAS, RECOAT_WINDOWS
 
 
 @extend_schema_field(
@@ -106,6 +106,12 @@ class HolidayLimitGiven(serializers.Serializer):
     unit = serializers.ChoiceField(label=_("Of"), choices=spoken(AREA_UNITS), default="m2")
     integer_rule = serializers.ChoiceField(
         label=_("Parts of a flaw are"), choices=spoken(INTEGER_RULES), default="floor"
+    )
+    bounds = serializers.ChoiceField(
+        label=_("A sample demonstrates it by bounds"),
+        choices=spoken(BOUNDS),
+        default="two-sided",
+        help_text=_("Of the exact interval. Where all is swept the count decides alone."),
     )
 
 

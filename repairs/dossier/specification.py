@@ -12,6 +12,7 @@ from inspections.sweep import SPEED_SOURCE
 from inspections.terms import Terms
 from inspections.terms_words import sensitivity_lines
 from inspections.vocabulary import (
+    BOUNDS,
     FAMILIES,
     INTEGER_RULES,
     MEDIA,
@@ -122,6 +123,7 @@ def _rules(terms: Terms, reader: Reader) -> list[tuple[str, object]]:
             say("flaws allowed"),
             f"{limit.words()}, {say(INTEGER_RULES[limit.integer_rule])}" if limit else say("no limit stated"),
         ),
+        *(((say("demonstrated by bounds"), say(BOUNDS[asked.bounds])),) if (asked := terms.holiday_limit) else ()),
         (say("kinds that count"), kinds),
         (
             say("thickness"),

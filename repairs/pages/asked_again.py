@@ -10,7 +10,7 @@ from rest_framework import serializers
 
 from accounts.units import QuantityField
 from mapping.surface_forms import FORMS, sizes_as_typed
-from repairs.counting import limit_of
+from repairs.counting import limit_of, sides_of
 from repairs.picture import ZonePicture
 
 
@@ -47,6 +47,7 @@ def density_again(picture: ZonePicture) -> str:
     if (limit := limit_of(picture.terms)) is not None:
         asked["limit_count"], asked["limit_per"] = str(limit.count), str(limit.per)
         asked["limit_unit"], asked["integer_rule"] = limit.unit, limit.integer_rule
+        asked["sides"] = sides_of(picture.terms)
     return f"{reverse('worksheet', args=['density'])}?{asked.urlencode()}"
 
 

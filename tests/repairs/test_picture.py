@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inspections.coatings import Coating
-from inspections.terms import Stage
+from inspections.terms import HolidayLimit, Stage
 from mapping import coverage
 from mapping.coverage import Event, TimedSwath
 from mapping.surfaces.pipe import Pipe
@@ -314,3 +314,16 @@ def test_dividing_again_place_by_place_is_dividing_the_whole(
 
     for one, other in zip(near, whole, strict=True):
         assert shapely.symmetric_difference(one, other).area < 1e-6
+
+
+@pytest.mark.django_db
+@pytest.mark.once
+@pytest.mark.parametrize(("bounds", "said"), [("two-sided", "not demonstrated yet"), ("one-sided", "demonstrated")])
+def test_a_limit_is_demonstrated_by_the_bounds_that_the_specification_asks_for(bounds: str, said: str) -> None:
+    """No flaw on 62.8 m2: the exact upper bounds are 3.689 and 2.996 flaws (Garwood 1936; the second is the rule of
+    three, Hanley & Lippman-Hand 1983, JAMA 249), and the limit allows 3.14 there."""
+    scene = pipe_scene(holiday_limit=HolidayLimit("5", "100", bounds=bounds))
+    scene.survey()
+    decision = zone_picture(scene.coating).decision
+    assert decision is not None
+    assert decision.verdict == said
