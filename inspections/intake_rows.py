@@ -16,7 +16,7 @@ from accounts.ids import new_id
 from accounts.people import Organisation, Person, Role
 from accounts.rows import Row
 from accounts.tablefile import Problem
-from accounts.wording import say
+from accounts.wording import noted, say
 from inspections.actions.air import atmosphere_row
 from inspections.actions.briefings import attendees_of, briefing_row
 from inspections.actions.checks import check_row, sensitivity_row, touch_row
@@ -45,6 +45,9 @@ _LANE = re.compile(r"(?:lane )?(\d+) of (\d+)", re.IGNORECASE)
 _ENDS_IN_LANE = re.compile(r", (lane \d+ of \d+)$", re.IGNORECASE)
 _RUN = re.compile(r"(?:run )?(?:[a-z]{1,4}-)?(\d{1,6})", re.IGNORECASE)
 _TAG = re.compile(r"([a-z]{0,4})[- ]?(\d{1,6})", re.IGNORECASE)
+
+_BY_RESISTOR = noted("is for high voltage; this run's wet sponge is checked by a known resistor. Leave it empty.")
+_BY_VOLTAGE = noted("is for a wet sponge; this run is checked by its measured voltage. Leave it empty.")
 
 
 class Maker(Cells):
@@ -243,7 +246,11 @@ class Maker(Cells):
 
     def _check(self, line: Line, pk: UUID) -> Verification:
         run, at = self.run_of(line), self.moment(line, "time")
-        if run.sensitivity is not None:  # a wet sponge: the same row of the sheet tells its known resistor
+        sponge = run.sensitivity is not None
+        for column in ("measured", "voltmeter") if sponge else ("resistor",):
+            if line.cell(column):
+                self._refuse(line, column, say(_BY_RESISTOR if sponge else _BY_VOLTAGE))
+        if sponge:  # the same row of the sheet tells its known resistor
             given = self._given(replace(line, what="sensitivity"), alarm_seen=self._yes(line, "alarm"))
             return sensitivity_row(self.act, run, given, pk=pk, at=at, seq=0, by=self.recorder)
         voltmeter = self._one_of(line, "voltmeter", self.instruments)

@@ -17,6 +17,9 @@ from accounts.wording import say_many
 from inspections.instrument_readings import InstrumentReading, readings_of
 from inspections.instruments import Instrument
 
+LATEST = 10
+"""Readings that the page lists at once; the earlier ones unfold."""
+
 
 @login_required
 @require_safe
@@ -36,6 +39,8 @@ def instrument_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             "days_left": (paper.due - today.date()).days if paper else None,
             "papers": sorted(instrument.certificates.all(), key=lambda each: (each.issued, each.due), reverse=True),
             "readings": readings,
+            "latest": readings[:LATEST],
+            "earlier": readings[LATEST:],
             "suspicion": _suspicion(readings),
             "may_register": may(person, "register_certificate", instrument),
             "here": request.get_full_path(),

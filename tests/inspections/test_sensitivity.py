@@ -15,6 +15,7 @@ from inspections.marks import marks_of
 from inspections.runs import Run, Verification
 from inspections.sensitivity import ProvesNothing, Sensitivity, asked_sensitivity, sensitivity_outcome, too_thick
 from inspections.terms import Stage
+from tests.inspections.test_intake import refused
 from tests.scenes import Scene, pipe_scene
 
 EIGHTY = Sensitivity(80_000, 8_000)
@@ -147,3 +148,21 @@ def test_the_pages_show_the_resistor_beforehand_and_what_was_read(scene: Scene, 
     assert "ASTM D5162, method A, from memory" in form
     assert "It has to alarm at 80 kΩ ± 8 kΩ." in page
     assert "80 kΩ ± 8 kΩ" in page
+
+
+@pytest.mark.parametrize(
+    ("terms", "set_volts", "column", "cell"),
+    [(SPONGE, "", "voltmeter", "CV-118"), (SPONGE, "", "measured", "2,5"), ({}, "2,5", "resistor", "80 kΩ")],
+)
+def test_a_check_of_the_other_method_in_a_field_sheet_is_refused_by_its_column(
+    db: None, terms: dict[str, Any], set_volts: str, column: str, cell: str
+) -> None:
+    there = pipe_scene(**terms)
+    told = refused(
+        there,
+        f"what;value\nzone;Spool 1\nsheet;K\ndate;2025-03-10\nunits;volts kV\n"
+        f"what;run;time;sweeper;instrument;electrode;set;cautions;alarm;{column}\n"
+        f"run;1;6:30;Ines Holt;{there.detector.serial};{there.electrode.name};{set_volts};yes;;\n"
+        f"check;1;6:40;;;;;;yes;{cell}\n",
+    )
+    assert "Leave it empty" in told["row 8"][column]

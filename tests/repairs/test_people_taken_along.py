@@ -68,6 +68,6 @@ def test_the_dossier_says_of_a_run_what_its_people_leave_to_be_said() -> None:
         words = " ".join(page.get_textpage().get_text_range() for page in document).split()
     text = " ".join(words)
     assert "Something is to be said of 1 run." in text
-    assert "Ines Holt swept on 2025-03-03; their qualification had run out on 2025-03-01" in text
+    assert "Ines Holt swept on 3 March 2025; their qualification had run out on 1 March 2025" in text
     assert "renews HW-7" in text
     assert "Barespot never authorises entry or work" in text

@@ -21,6 +21,7 @@ from mapping.surfaces.pipe import Pipe
 from repairs.gathered import with_what_is_shown
 from repairs.ground import left_from
 from repairs.picture import asset_pictures, pictures_of, zone_picture
+from repairs.reader_words import said_in
 from tests.scenes import MORNING, Scene, pipe_scene, releasable_scene
 
 ROUND = 3.141592653589793  # m2 of one metre of the pipe: pi * 1 m
@@ -164,7 +165,7 @@ def test_the_sentence_speaks_the_readers_units() -> None:
     scene = pipe_scene()
     scene.survey("1+000.00 to 1+015.00")
 
-    picture = zone_picture(scene.coating, area=lambda m2: f"{m2 * 10.7639104:.0f} ft²")
+    picture = zone_picture(scene.coating, spoken=said_in("us"))
 
     assert picture.sentence == "Not ready to release. 169 ft² not swept."
 
