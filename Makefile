@@ -3,11 +3,10 @@ PYTHON ?= python3
 VENV := .venv
 PY := $(VENV)/bin/python
 ADDRESS ?= 127.0.0.1:8000
-# Three workers on two cores, because those with a browser or a database server wait for it. A file stays on one worker: what its
-# tests share is made once. Generated requests share one file and are dealt out singly.
+# A file stays on one worker: what its tests share is made once. Generated requests share one file and are dealt out singly.
 CONFORMANCE := tests/api/test_conformance.py
-PYTEST := $(PY) -m pytest -n 3 --dist loadfile --no-loadscope-reorder --ignore $(CONFORMANCE)
-GENERATED := $(PY) -m pytest -n 3 $(CONFORMANCE)
+PYTEST := $(PY) -m pytest -n 2 --dist loadfile --no-loadscope-reorder --ignore $(CONFORMANCE)
+GENERATED := $(PY) -m pytest -n 2 $(CONFORMANCE)
 
 .PHONY: demo test lint bench words lock clean
 

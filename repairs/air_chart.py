@@ -53,8 +53,8 @@ def margin_chart(points: Sequence[MarginPoint], least: float, unit: str, line: M
         return x, _BASE - (_BASE - _TOP) * (margin - low) / (high - low)
 
     asked, nought = place(begins, least)[1], place(begins, 0.0)[1]
-    # On the side of the dashes that the latest records leave free.
-    beside = asked + 15 if (line.last if line else points[-1].margin) >= least else asked - 4
+    # On the side of the dashes that the latest records leave free; the trend ends where it meets them.
+    beside = asked + 15 if points[-1].margin >= least else asked - 4
     items: list[Item] = [
         Stroke(((_LEFT, nought), (_RIGHT, nought)), "axis"),
         Stroke(((_LEFT, asked), (_RIGHT, asked)), "allowed"),

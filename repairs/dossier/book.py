@@ -64,6 +64,8 @@ class _Under(ActionFlowable):
 class Chapter(Flowable):
     """A chapter that begins on a new page, made when its place is reached: `story` gives what stands above and in it."""
 
+    _ZEROSIZE = True  # reached also on a page that is full to its last point; else that would leave an empty one
+
     def __init__(self, story: Callable[[], tuple[Standing, list[Flowable]]]) -> None:
         super().__init__()
         self.story = story

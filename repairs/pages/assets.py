@@ -113,10 +113,10 @@ def state_of(picture: ZonePicture | None) -> tuple[str, str]:
 
 
 WAITS = {
-    "crew": noted("waits for the crew"),
-    "lead": noted("waits for the lead"),
-    "contractor": noted("waits for the contractor"),
-    "owner": noted("waits for the owner"),
+    "crew": noted("waiting for the crew"),
+    "lead": noted("waiting for the lead inspector"),
+    "contractor": noted("waiting for the contractor"),
+    "owner": noted("waiting for the owner"),
 }
 
 
@@ -128,7 +128,7 @@ def _sentence(rows: list[ZoneRow]) -> str:
     sentence = say("{released} of {zones} zones released.", released=released, zones=len(rows))
     if not counts:
         return sentence
-    others = "; ".join(say("{state}: {count}", state=word, count=count) for word, count in counts.most_common())
+    others = "; ".join(say("{number} {state}", number=count, state=word) for word, count in counts.most_common())
     return f"{sentence} {say('The others: {others}.', others=others)}"
 
 

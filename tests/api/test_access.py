@@ -101,6 +101,8 @@ def test_a_foreign_row_answers_every_method_like_an_absent_one(own: World, forei
     for person in [*own.people.values(), own.everything]:
         client = client_of(person)
         for route, method in asked:
+            if nowhere[route, method].status_code == 405 and person is not own.everything:
+                continue  # what no view answers is the same for everybody
             there = getattr(client, method)(address(route, target_of(route, foreign).pk), {})
             assert there.status_code == nowhere[route, method].status_code, (route, method)
             assert there.status_code in (404, 405), (route, method)

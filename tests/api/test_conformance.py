@@ -40,7 +40,7 @@ SERVED = {each.collection: each.model() for each in config.api.COLLECTIONS}
 # Reads share one implementation, so a few requests each do; actions get every border of every field as well, once:
 # input is checked before a database is asked. Forms of parts within parts have thousands of borders, so they get a few requests;
 # of an action with many borders every third counts from MANY on, evenly over its fields.
-MANY, EVERY = 40, 3
+MANY, EVERY = 30, 3
 OF_PARTS = (
     r"/(draft_specification|amend_draft|issue_specification|add_rule|new_rule_version|add_zone|correct_surface)/$"
 )

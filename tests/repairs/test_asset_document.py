@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from io import BytesIO
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -13,11 +14,14 @@ import pytest
 from django.conf import settings
 from django.db import transaction
 from django.utils.translation import override
+from reportlab.platypus import Flowable
 
 from accounts.record import Entry, Record
 from repairs.dossier import Reader, StillMoving
 from repairs.dossier import asset as asset_module
 from repairs.dossier.asset import asset_dossier
+from repairs.dossier.book import Chapter, Standing, write
+from repairs.dossier.layout import paper_of
 from repairs.picture import zone_picture
 from tests.factories import AssetFactory
 from tests.scenes import Scene, pipe_scene, releasable_scene
@@ -36,6 +40,17 @@ def printed(scene: Scene, reader: Reader = READER) -> bytes:
 def pages_of(document: bytes) -> list[str]:
     """The text of each page, every run of white space as one blank."""
     return [" ".join(page.get_textpage().get_text_bounded().split()) for page in pdfium.PdfDocument(document)]
+
+
+class Full(Flowable):
+    """Takes so much of a page's height (points), and shows nothing."""
+
+    def __init__(self, high: float) -> None:
+        super().__init__()
+        self.width, self.height = 1.0, high
+
+    def draw(self) -> None:
+        return
 
 
 class Told(NamedTuple):
@@ -208,3 +223,11 @@ def test_a_record_that_never_rests_is_not_printed(monkeypatch: pytest.MonkeyPatc
 
     with pytest.raises(StillMoving):
         printed(scene)
+
+
+def test_a_chapter_after_a_page_that_is_full_to_its_last_point_leaves_no_empty_page() -> None:
+    paper, standing, file = paper_of("si"), Standing("Document", ("above", "also above"), "below"), BytesIO()
+
+    write([Full(paper.room), Chapter(lambda: (standing, [Full(10)]))], paper, standing, file)
+
+    assert len(pdfium.PdfDocument(file.getvalue())) == 2
