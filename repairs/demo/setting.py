@@ -182,13 +182,19 @@ def begin(there: Setting, zone: Zone, specification: Specification, at: str) -> 
 
 
 def appoint_all(there: Setting) -> None:
-    """Appointed since spring: the action appoints from now on, and the story began weeks ago."""
+    """Appointed since spring: the action appoints from now on, and the story began weeks ago.
+
+    The owner is one of every asset, once; the others are appointed to each.
+    """
     since = datetime.combine(WRITTEN_FOR - timedelta(days=60 - there.days), time(8), there.zone)
     for person in PEOPLE:
+        everywhere = person.role == Role.OWNER
+        if everywhere and there.people[person.key].appointments.exists():
+            continue
         appointed = Appointment(
             person=there.people[person.key],
             organisation=there.firms[person.firm],
-            asset=there.asset,
+            asset=None if everywhere else there.asset,
             role=person.role,
             since=since,
         )
