@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -39,8 +39,6 @@ from inspections.runs import CheckEvent, ReturnProof, Run, Swath, TouchTest, Ver
 from inspections.sheetfile import Line, SheetFile, named
 from mapping.features import Feature
 
-MINUTE = timedelta(minutes=1)
-YES, NO = {"yes", "y", "sí", "si", "x", "✓", "true"}, {"no", "n", "-", "false"}
 _LANE = re.compile(r"(?:lane )?(\d+) of (\d+)", re.IGNORECASE)
 _ENDS_IN_LANE = re.compile(r", (lane \d+ of \d+)$", re.IGNORECASE)
 _RUN = re.compile(r"(?:run )?(?:[a-z]{1,4}-)?(\d{1,6})", re.IGNORECASE)

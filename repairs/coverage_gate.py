@@ -9,8 +9,8 @@ from collections.abc import Callable, Sequence
 from typing import Literal
 
 from accounts.wording import say, say_many
+from mapping.coverage import SMALLEST
 from repairs.gate_facts import StageCoverage
-from repairs.spoken import SMALLEST_PART_M2
 
 Area = Callable[[float], str]
 Turn = Literal["crew", "owner"]
@@ -39,9 +39,9 @@ def judge_coverage(rows: Sequence[StageCoverage], area: Area) -> tuple[Literal["
         )
         return "green", f"{_capital(done)}.", None
     sentence = " ".join(_capital(_short_words(row, area)) for row in short)
-    if any(row.gap_m2 >= SMALLEST_PART_M2 or row.lost_m2 >= SMALLEST_PART_M2 for row in short):
+    if any(row.gap_m2 >= SMALLEST or row.lost_m2 >= SMALLEST for row in short):
         return "red", sentence, "crew"
-    held = any(row.held_m2 >= SMALLEST_PART_M2 for row in short)
+    held = any(row.held_m2 >= SMALLEST for row in short)
     return "red", sentence, "owner" if held else "crew"
 
 

@@ -21,9 +21,6 @@ Seen = Literal["as found", "as left"]
 SEEN = (noted("as found"), noted("as left"))
 PatchState = Literal["to do", "begun", "ready for retest", "failed", "accepted", "conceded"]
 
-# An untested part below this is summed up, not a hole in full coverage (m2).
-SMALLEST_PART_M2 = 1e-4
-
 
 class Evidence(NamedTuple):
     """Who stood for it, when, and what it was."""

@@ -22,6 +22,7 @@ from inspections.passes import RepeatedGround, repeated_ground
 from inspections.specifications import Specification
 from inspections.terms import Stage, Terms
 from mapping import density
+from mapping.coverage import SMALLEST
 from mapping.density import ContractVerdict, Density, DensityDecision
 from mapping.zones import Zone
 from repairs import gates, ground
@@ -35,7 +36,7 @@ from repairs.ground import ExcludedGround, GroundPicture, TestableGround, Undeci
 from repairs.packs import PatchPicture, patches_of
 from repairs.proof import Seen, facts_of
 from repairs.release import Release
-from repairs.spoken import SI, SMALLEST_PART_M2, Spoken
+from repairs.spoken import SI, Spoken
 from repairs.state import FlawStatus, PatchState
 from repairs.wound_back import wound_back
 
@@ -331,7 +332,7 @@ def _in_the_way(left: Untested, open_flaws: int, judged: Sequence[Gate], spoken:
             (left.held_m2, say("held")),
             (left.pending_m2, say("pending")),
         )
-        parts += [f"{spoken.area(amount)} {words}" for amount, words in amounts if amount >= SMALLEST_PART_M2]
+        parts += [f"{spoken.area(amount)} {words}" for amount, words in amounts if amount >= SMALLEST]
     if open_flaws:
         parts.append(say_many("{count} flaw open", "{count} flaws open", open_flaws))
     if parts:

@@ -7,15 +7,13 @@ from typing import NamedTuple
 
 from accounts.wording import say
 from inspections.arithmetic import Film, micrometres
-
-# An untested part below this is summed up, not a hole in full coverage (m2).
-SMALLEST_PART_M2 = 1e-4
+from mapping.coverage import SMALLEST
 
 
 def square_metres(area_m2: float) -> str:
     """Return an area in words, e.g. '21.4 m²'; what would read as zero keeps its square cm."""
     if 0 < area_m2 < 0.05:
-        return say("{area_m2:.0f} cm²", area_m2=area_m2 * 1e4) if area_m2 >= SMALLEST_PART_M2 else say("under 1 cm²")
+        return say("{area_m2:.0f} cm²", area_m2=area_m2 * 1e4) if area_m2 >= SMALLEST else say("under 1 cm²")
     return f"{area_m2:.1f} m²"
 
 

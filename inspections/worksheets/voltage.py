@@ -46,7 +46,6 @@ KUFFEL = Source(noted("Kuffel, Zaengl, Kuffel, High Voltage Engineering: Fundame
 DATA_SHEET = Source(noted("Product data sheet, as typed; the margin is chosen"), "", "plain arithmetic")
 HYNDMAN = Source(noted("Hyndman and Fan, Sample Quantiles in Statistical Packages, type 7"), "1996")
 FEWEST = Source(noted("Fewest settings whose bands hold every reading"), "", "plain arithmetic")
-AS_TYPED = Source(noted("As typed"), "", "plain arithmetic")
 PERCENTILE_NAMES = {
     5: noted("at the 5th percentile"),
     50: noted("at the 50th percentile"),
